@@ -1,0 +1,233 @@
+"""A study bound to its mechanisms: what the probability side is given.
+
+Here a column of the study becomes a marginal, and a block with its mechanisms becomes a component:
+a function from rows of numbers to margins. From here on nobody needs to know what the numbers are.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from riskcut.analysis.limit_states import (
+    LimitState,
+    factor_faults,
+    factors_of,
+    limit_states,
+    option_faults,
+)
+from riskcut.mechanisms.contract import Outcome
+from riskcut.reliability.problem import Component, Problem, Response
+from riskcut.study.block import Block, Number
+from riskcut.study.blocks import Template, impossible_rows
+from riskcut.study.columns import Column
+from riskcut.study.compiling import Compiled, compile_study
+from riskcut.study.errors import Fault, StudyError, address
+from riskcut.study.reading import StudyFile
+from riskcut.uncertainty import marginals
+from riskcut.uncertainty.joint import DependenceError, Joint, normal_correlation, normal_correlation_of_rank
+from riskcut.uncertainty.marginals import Marginal
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class BoundBlock:
+    """A block with its mechanisms."""
+
+    template: Template
+    at_means: Block
+    states: tuple[LimitState, ...]
+    """Every limit state of the block, those that do not apply included."""
+
+    @property
+    def name(self) -> str:
+        """Return the name of its component."""
+        return f"{self.template.section} · {self.template.stage}"
+
+    @property
+    def applying(self) -> tuple[LimitState, ...]:
+        """Return the limit states that apply, in the order of the component's margins."""
+        return tuple(state for state in self.states if state.applies)
+
+    def outcome_at_means(self, state: LimitState) -> Outcome:
+        """Return resistance, action and the steps to them with every number at its mean."""
+        return state.mechanism.evaluate(self.at_means, state.member.name)
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A compiled study with its mechanisms and the probability problem that they make."""
+
+    compiled: Compiled
+    marginals: tuple[Marginal, ...]
+    blocks: tuple[BoundBlock, ...]
+    problem: Problem
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Return every limit state of the study, each once, by mechanism and in the order met."""
+        met: dict[str, dict[str, None]] = defaultdict(dict)
+        for block in self.blocks:
+            for state in block.states:
+                met[state.mechanism.name].setdefault(state.label)
+        return tuple(label for mechanism in sorted(met) for label in met[mechanism])
+
+
+def bind(file: StudyFile) -> Bound:
+    """Bind a study to the mechanisms.
+
+    Raises
+    ------
+    StudyError
+        Where it names mechanisms, members or choices that do not exist, or states a dependence that no
+        joint distribution has.
+    """
+    if wrong := list(option_faults(file)):
+        raise StudyError(file.source.file, wrong)
+    compiled = compile_study(file, factors_of)
+    means = compiled.means
+    blocks = []
+    members: dict[str, set[str]] = defaultdict(set)
+    for template in compiled.templates:
+        at_means = template.fill(means)
+        states = limit_states(at_means)
+        for state in states:
+            members[state.mechanism.name].add(state.member.name)
+        blocks.append(BoundBlock(template, at_means, states))
+    if wrong := list(factor_faults(file, members)):
+        raise StudyError(file.source.file, wrong)
+    margins = tuple(_marginal(column) for column in compiled.columns)
+    joint = _joint(file, compiled, margins, blocks)
+    components = tuple(_component(block, compiled.columns) for block in blocks if block.applying)
+    return Bound(compiled, margins, tuple(blocks), Problem(joint, components))
+
+
+def _marginal(column: Column) -> Marginal:
+    marginal = marginals.make(column.quantity.kind, **column.quantity.parameters)
+    if column.periods > 1.0 and isinstance(marginal, marginals.Gumbel):
+        return marginal.of_maximum(column.periods)
+    return marginal
+
+
+def _component(block: BoundBlock, columns: Sequence[Column]) -> Component:
+    states, template = block.applying, block.template
+
+    def respond(x: Array, which: Sequence[int]) -> Response:
+        values: dict[int, Number] = {column: x[:, i] for i, column in enumerate(template.columns)}
+        filled = template.fill(values)
+        impossible = impossible_rows(template, filled, values, columns)
+        outcomes = [states[i].mechanism.evaluate(filled, states[i].member.name) for i in which]
+        return _response(outcomes, x.shape[0], impossible)
+
+    return Component(
+        name=block.name,
+        group=template.section,
+        columns=template.columns,
+        labels=tuple(state.label for state in states),
+        governing=tuple(state.member.governing for state in states),
+        respond=respond,
+    )
+
+
+def _response(outcomes: Sequence[Outcome], rows: int, impossible: Any) -> Response:
+    """Stack the outcomes of several limit states, a column each."""
+    shape = (rows, len(outcomes))
+    margin, ratio = np.empty(shape, order="F"), np.empty(shape, order="F")
+    outside = np.zeros(shape, dtype=bool, order="F")
+    for i, outcome in enumerate(outcomes):
+        margin[:, i] = outcome.resistance - outcome.action
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # Nothing acts, or the ground holds itself back: as safe as can be, and no number to divide by.
+            ratio[:, i] = np.where(np.greater(outcome.action, 0.0), outcome.resistance / outcome.action, np.inf)
+        for rows_outside in outcome.outside.values():
+            outside[:, i] |= rows_outside
+    if np.any(impossible):
+        margin[np.broadcast_to(impossible, rows)] = np.nan
+    return Response(margin, ratio, outside)
+
+
+def _joint(
+    file: StudyFile, compiled: Compiled, margins: Sequence[Marginal], blocks: Iterable[BoundBlock]
+) -> Joint:
+    """Return the joint distribution of all columns, with the dependence that the study and mechanisms state."""
+    columns = compiled.columns
+    correlation = np.eye(compiled.drivers)
+    stated: set[frozenset[str]] = set()
+    for index, entry in enumerate(file.study.dependence):
+        first, second = entry.between
+        stated.add(frozenset(entry.between))
+        for name in entry.between:
+            if name not in {column.address for column in columns}:
+                known = sorted({column.address for column in columns})
+                raise StudyError(file.source.file, [_unknown(file, index, name, known)])
+        for a, b in _pairs(columns, first, second):
+            try:
+                if entry.correlation is not None:
+                    rho = normal_correlation(margins[a], margins[b], entry.correlation)
+                else:
+                    assert entry.rank_correlation is not None
+                    rho = normal_correlation_of_rank(entry.rank_correlation)
+            except DependenceError as error:
+                given = f"a correlation of {entry.correlation:g} between {first} and {second}"
+                fault = file.fault(("dependence", index), given, str(error))
+                raise StudyError(file.source.file, [fault]) from None
+            _correlate(correlation, columns[a].driver, columns[b].driver, rho)
+    for a, b, value in _factor_pairs(columns, blocks, stated):
+        rho = normal_correlation(margins[a], margins[b], value)
+        _correlate(correlation, columns[a].driver, columns[b].driver, rho)
+    try:
+        return Joint(margins, [column.driver for column in columns], correlation)
+    except DependenceError as error:
+        given = "correlations that no joint distribution has"
+        fault = file.fault(("dependence",), given, f"weaker correlations ({error})")
+        raise StudyError(file.source.file, [fault]) from None
+
+
+def _unknown(file: StudyFile, index: int, name: str, known: Sequence[str]) -> Fault:
+    wanted = f"the address of an uncertain number of this study, such as {', '.join(known[:3])}"
+    return Fault(file.source.line(("dependence", index)), address(("dependence", index)), name, wanted)
+
+
+def _correlate(correlation: Array, a: int, b: int, rho: float) -> None:
+    correlation[a, b] = correlation[b, a] = rho
+
+
+def _pairs(columns: Sequence[Column], first: str, second: str) -> Iterable[tuple[int, int]]:
+    """Yield the pairs of draws of two numbers that belong to the same section and stage, each pair of drivers once."""
+    seen = set()
+    for a, one in enumerate(columns):
+        for b, other in enumerate(columns):
+            if one.address != first or other.address != second:
+                continue
+            same_section = one.section == other.section or not (one.section and other.section)
+            same_stage = one.stage == other.stage or not (one.stage and other.stage)
+            drivers = frozenset((one.driver, other.driver))
+            if same_section and same_stage and drivers not in seen:
+                seen.add(drivers)
+                yield a, b
+
+
+def _factor_pairs(
+    columns: Sequence[Column], blocks: Iterable[BoundBlock], stated: set[frozenset[str]]
+) -> Iterable[tuple[int, int, float]]:
+    """Yield the pairs of model factors that a mechanism correlates by itself, unless the study states the pair."""
+    correlations = {s.mechanism.name: s.mechanism.factor(s.member.name) for b in blocks for s in b.states}
+    by_mechanism: dict[str, list[int]] = defaultdict(list)
+    for index, column in enumerate(columns):
+        keys = column.address.split(".")
+        if "model_factors" in keys and (factor := correlations.get(keys[-2])) is not None and factor.correlation:
+            by_mechanism[keys[-2]].append(index)
+    for mechanism, members in by_mechanism.items():
+        factor = correlations[mechanism]
+        assert factor is not None
+        for i, a in enumerate(members):
+            for b in members[i + 1 :]:
+                pair = frozenset((columns[a].address, columns[b].address))
+                if columns[a].driver != columns[b].driver and pair not in stated:
+                    yield a, b, factor.correlation

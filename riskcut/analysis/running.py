@@ -1,0 +1,202 @@
+"""A run: from a study to the results tree."""
+
+from __future__ import annotations
+
+import json
+import platform
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from scipy.special import ndtr
+
+from riskcut import __version__
+from riskcut.analysis.binding import Bound, bind
+from riskcut.analysis.gather_cut import cut
+from riskcut.analysis.gather_inputs import inputs, variables
+from riskcut.analysis.gather_reliability import Gatherer
+from riskcut.analysis.gather_sensitivity import sensitivity
+from riskcut.mechanisms import catalogue
+from riskcut.reliability.monte_carlo import simulate
+from riskcut.reliability.plan import Plan, pilot, rows_wanted
+from riskcut.reliability.problem import ImpossibleRows
+from riskcut.reliability.streams import BLOCK_ROWS
+from riskcut.results import files
+from riskcut.results.summary import summary
+from riskcut.results.vocabulary import assemble
+from riskcut.results.wording import CAUTION
+from riskcut.study.reading import StudyFile
+
+PACKAGES = ("numpy", "scipy", "SALib", "xarray", "h5netcdf", "h5py", "pydantic", "pint", "ruamel.yaml", "matplotlib")
+QUANTILES = [0.05, 0.25, 0.5, 0.75, 0.95]
+NOT_MODELLED = (
+    "ground movement",
+    "overall and longitudinal stability",
+    "wall toe and wall bending",
+    "seepage through permeable ground",
+    "loss of a pump, a well or a prop",
+    "flotation and long-term heave of the finished box",
+)
+"""Of the whole program; each mechanism adds its own."""
+
+Progress = Callable[[str, int, int], None]
+
+
+class AnalysisError(Exception):
+    """A study that is in order could not be analysed to the end."""
+
+    exit_code = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """How a run is done. Every figure depends on these and the study alone."""
+
+    seed: int = 1
+    coefficient_of_variation: float = 0.05
+    """Wanted of each estimate that the pilot saw."""
+    pilot_blocks: int = 16
+    cap_blocks: int = 512
+    """Most blocks of 8,192 rows."""
+    margin_bins: int = 120
+    base_rows: int = 512
+    """Of each scramble of the Sobol' design."""
+    scrambles: int = 16
+    chunk_blocks: int = 1
+    """Does not change a bit of the answer, nor does ``workers``."""
+    workers: int = 1
+
+
+def analyse(file: StudyFile, settings: Settings, progress: Progress) -> xr.DataTree:
+    """Run a study.
+
+    Parameters
+    ----------
+    file
+        The study.
+    settings
+        Seed and size.
+    progress
+        Called with the phase and how much of it is done.
+
+    Returns
+    -------
+    xarray.DataTree
+        The results.
+
+    Raises
+    ------
+    StudyError
+        Where the study names what does not exist.
+    AnalysisError
+        Where too many rows have an impossible geometry.
+    """
+    bound = bind(file)
+    if not bound.problem.components:
+        raise AnalysisError(f"{file.source.file}: no limit state applies at any stage, so there is nothing to analyse")
+    computing: dict[str, Any] = {"chunk_blocks": settings.chunk_blocks, "workers": settings.workers}
+    try:
+        first = pilot(
+            bound.problem,
+            seed=settings.seed,
+            blocks=settings.pilot_blocks,
+            bins=settings.margin_bins,
+            progress=lambda done, total: progress("pilot", done, total),
+            **computing,
+        )
+        plan = rows_wanted(
+            first,
+            target_probability=_target_probability(bound),
+            coefficient_of_variation=settings.coefficient_of_variation,
+            least_blocks=settings.pilot_blocks,
+            cap_blocks=settings.cap_blocks,
+        )
+        tally = simulate(
+            bound.problem,
+            seed=settings.seed,
+            blocks=plan.blocks,
+            purpose="simulation",
+            edges=first.edges,
+            checkpoints=checkpoints(plan.blocks),
+            progress=lambda done, total: progress("simulation", done, total),
+            **computing,
+        )
+    except ImpossibleRows as error:
+        raise AnalysisError(f"{file.source.file}: {error}; see the levels of that stage") from None
+    coords = _coords(bound, plan, settings)
+    groups = Gatherer(bound, first, tally, coords, QUANTILES).gather()
+    groups["reliability"]["method"] = "plain Monte Carlo"
+    groups["inputs"] = inputs(bound, QUANTILES)
+    groups["sensitivity"] = sensitivity(
+        bound,
+        coords,
+        seed=settings.seed,
+        base_rows=settings.base_rows,
+        scrambles=settings.scrambles,
+        workers=settings.workers,
+        progress=lambda done, total: progress("sensitivity", done, total),
+    )
+    groups["cut"] = cut(bound, coords)
+    groups["files"] = files.pack([(f.name, f.content) for f in file.files])
+    tree = assemble(file.study.title, coords, groups, _attributes(bound, plan, settings))
+    tree.attrs["summary"] = summary(tree)
+    return tree
+
+
+def checkpoints(blocks: int) -> tuple[int, ...]:
+    """Return the numbers of blocks after which the convergence is recorded: four in each doubling, at most."""
+    steps = {min(blocks, round(2 ** (i / 4))) for i in range(4 * blocks.bit_length() + 1)}
+    return tuple(sorted(steps))
+
+
+def _target_probability(bound: Bound) -> dict[str, float | None]:
+    return {block.name: float(ndtr(-block.template.target.beta)) for block in bound.blocks}
+
+
+def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]]:
+    templates = bound.compiled.templates
+
+    def met(labels: list[str]) -> list[Any]:
+        return list(dict.fromkeys(labels))
+
+    return {
+        "section": met([t.section for t in templates]),
+        "stage": met([t.stage for t in templates]),
+        "limit_state": list(bound.labels),
+        "variable": list(variables(bound)),
+        "quantile": QUANTILES,
+        "sample_size": [blocks * BLOCK_ROWS for blocks in checkpoints(plan.blocks)],
+        "margin_bin": list(range(settings.margin_bins)),
+        "stratum": met([s.name for b in bound.blocks for s in b.at_means.strata]),
+        "prop": met([p.name for b in bound.blocks for p in b.at_means.props]),
+    }
+
+
+def _attributes(bound: Bound, plan: Plan, settings: Settings) -> dict[str, Any]:
+    applying = {state.mechanism.name for block in bound.blocks for state in block.applying}
+    own = [limit for name in sorted(applying) for limit in catalogue()[name].not_covered]
+    now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return {
+        "history": f"{now} riskcut {__version__} run; {plan.reason}",
+        "caution": CAUTION,
+        "riskcut_version": __version__,
+        "package_versions": json.dumps({name: version(name) for name in PACKAGES}),
+        "cpu": _cpu(),
+        "python_version": platform.python_version(),
+        "seed": settings.seed,
+        "block_rows": BLOCK_ROWS,
+        "study_file": bound.compiled.file.files[0].name,
+        "not_covered": "\n".join(dict.fromkeys((*NOT_MODELLED, *own))),
+        "summary": "",
+    }
+
+
+def _cpu() -> str:
+    """Return the kind of processor: the same bits come only from the same kind."""
+    features = np._core._multiarray_umath.__cpu_features__  # type: ignore[attr-defined]
+    best = next((name for name in ("AVX512_SPR", "AVX512_SKX", "AVX2", "ASIMD") if features.get(name)), "baseline")
+    return f"{platform.machine()}, {best}"

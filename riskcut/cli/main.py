@@ -1,0 +1,102 @@
+"""``riskcut``: its commands, and what each way of ending means.
+
+Nothing heavy is imported here: ``riskcut --help`` answers at once, and each command imports what it
+needs when it runs.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from riskcut import __version__
+
+EXIT_CODES = """
+\b
+Exit codes:
+  0    done (whether or not a target is met: read the table)
+  1    a fault of riskcut itself
+  2    a study, a results file or an argument that cannot be used; nothing was written
+  3    the study could not be analysed to the end; nothing was written
+  130  interrupted; an earlier results file is untouched
+"""
+
+STUDY = click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+
+
+@click.group(
+    epilog=EXIT_CODES,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(__version__, prog_name="riskcut")
+def commands() -> None:
+    """Put numbers on the risk of a deep excavation.
+
+    A study file describes ground, water, loads, works and stages; any number in it may be uncertain. Out
+    come the probability that each part fails at each stage, with its error, and the inputs that decide it.
+
+    Results support the judgement of a competent engineer; local codes and licensed practice decide.
+    """
+
+
+@commands.command()
+@STUDY
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+def check(study: Path, as_json: bool) -> None:
+    """Read STUDY, tell every fault in it with its line, and say what a run would analyse."""
+    from riskcut.cli.check import report
+
+    click.echo(report(study, as_json=as_json))
+
+
+@commands.command()
+@STUDY
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path("out"),
+    show_default=True,
+    help="Folder for the results file and the figures.",
+)
+@click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Of all random draws.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the table.")
+@click.option("--quiet", is_flag=True, help="No progress on standard error.")
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 256),
+    default=None,
+    help="Threads to compute on; the answer is the same for any number.  [default: one a core]",
+)
+@click.option("--figures/--no-figures", default=True, show_default=True, help="Draw the figures.")
+def run(
+    study: Path, out: Path, seed: int, as_json: bool, quiet: bool, workers: int | None, figures: bool
+) -> None:
+    """Analyse STUDY: failure probabilities, what drives them, a netCDF file and figures.
+
+    STUDY may also be the results file of an earlier run: the study and the data inside it are run again.
+    """
+    from riskcut.cli.run import run_study
+
+    click.echo(run_study(study, out=out, seed=seed, as_json=as_json, quiet=quiet, workers=workers, figures=figures))
+
+
+def main() -> None:
+    """Run the command line, and turn every known way of failing into one message and its exit code."""
+    try:
+        commands.main(standalone_mode=False)
+    except click.exceptions.Exit as exit_:
+        sys.exit(exit_.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("riskcut: interrupted; nothing was written", err=True)
+        sys.exit(130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except Exception as error:
+        code = getattr(error, "exit_code", None)
+        if code is None:
+            raise
+        click.echo(str(error), err=True)
+        sys.exit(code)

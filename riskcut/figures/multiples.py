@@ -1,0 +1,92 @@
+"""Small multiples: one panel a limit state, each at its worst block, the worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import xarray as xr
+from matplotlib.axes import Axes
+
+from riskcut.figures.choosing import Place, in_pages, names, worst_places
+from riskcut.figures.labels import filled, wrapped
+from riskcut.figures.palette import INK, PALE
+from riskcut.results.wording import in_words, limit_state_label
+
+QUIET = "#4a5056"
+
+
+def pages_of(tree: xr.DataTree, group: str, most: int, columns: int) -> list[list[str]]:
+    """Return the limit states on each sheet; no sheet where the results lack the group."""
+    if group not in tree.children:
+        return []
+    return in_pages([place.limit_state_name for place in worst_places(tree)], most, columns)
+
+
+def places_of(tree: xr.DataTree, limit_states: Sequence[str]) -> list[Place]:
+    """Return the worst block of each of these limit states.
+
+    Raises
+    ------
+    ValueError
+        A limit state governs or applies nowhere, so that it has no worst block.
+    """
+    places = {place.limit_state_name: place for place in worst_places(tree)}
+    for name in limit_states:
+        if name not in places:
+            raise ValueError(
+                f"{name!r} has no worst block: it governs nowhere, applies nowhere or cannot fail"
+            )
+    return [places[name] for name in limit_states]
+
+
+def where(tree: xr.DataTree, place: Place) -> str:
+    """Name the block of a place; its section only where there are several."""
+    stage = in_words(place.stage_name)
+    return f"{in_words(place.section_name)}, {stage}" if len(names(tree, "section")) > 1 else stage
+
+
+def head(axes: Axes, tree: xr.DataTree, place: Place, *, characters: int, inset: float = 0.0) -> None:
+    """Write the limit state and its block above a panel.
+
+    Parameters
+    ----------
+    axes
+        The panel.
+    tree, place
+        What it shows.
+    characters
+        Most on a line.
+    inset
+        How far to the left of the axes to start, as a share of their width.
+    """
+    axes.set_title(wrapped(limit_state_label(place.limit_state_name), characters), x=-inset, y=1.0, pad=16)
+    axes.annotate(
+        wrapped(where(tree, place), characters + 6),
+        (-inset, 1.0),
+        xytext=(0, 4),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        fontsize=8,
+        color=QUIET,
+        va="bottom",
+        annotation_clip=False,
+    )
+
+
+def say_why_empty(axes: Axes, reason: str, *, characters: int) -> None:
+    """Leave a panel empty, but for the reason."""
+    axes.text(
+        0.5,
+        0.5,
+        "\n".join(filled(reason, characters)),
+        transform=axes.transAxes,
+        ha="center",
+        va="center",
+        fontsize=8,
+        color=INK,
+    )
+    axes.set_xticks([])
+    axes.set_yticks([])
+    for spine in axes.spines.values():
+        spine.set_visible(True)
+        spine.set_color(PALE)

@@ -1,0 +1,178 @@
+"""Sharing a pressure diagram among props: simple spans with a hinge at every middle prop.
+
+Depths here are in metres below the ground surface, downwards. A pressure diagram is a tuple of straight
+pieces; forces and moments of the part of it that a span carries are exact, and so are the reactions.
+Everything is linear in the pressures, so a reaction under a unit diagram may be scaled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from riskcut.ground import profile
+from riskcut.study.block import Number
+
+LowestSpan = Literal["to_formation", "overhang"]
+
+
+class Piece(NamedTuple):
+    """A straight piece of a pressure diagram."""
+
+    upper: Number
+    """Depth of its upper end, m."""
+    lower: Number
+    """Depth of its lower end, m, not above the upper end."""
+    pressure_upper: Number
+    """kPa at the upper end."""
+    pressure_lower: Number
+    """kPa at the lower end."""
+
+
+Diagram = tuple[Piece, ...]
+
+
+class Span(NamedTuple):
+    """A simple span: the load between two depths rests on two supports."""
+
+    upper: Number
+    lower: Number
+    first: Number
+    """Depth of the upper support, m."""
+    second: Number
+    first_index: int
+    """Number of the upper support: that of the prop, or the number of props for the base."""
+    second_index: int
+
+
+def resultant(diagram: Diagram, *, upper: Number, lower: Number) -> tuple[Number, Number]:
+    r"""Return the force of a diagram between two depths, and its moment about the ground surface.
+
+    .. math:: F = \int_{z_u}^{z_l} p \, \mathrm{d}z, \qquad M = \int_{z_u}^{z_l} p z \, \mathrm{d}z
+
+    Parameters
+    ----------
+    diagram : tuple of Piece
+        Pressure against depth; zero where no piece is.
+    upper, lower : float or ndarray
+        Depths, m; may be infinite.
+
+    Returns
+    -------
+    force, moment : float or ndarray
+        kN/m and kNm/m, of the broadcast shape.
+    """
+    force: Number = 0.0
+    moment: Number = 0.0
+    for piece in diagram:
+        start = np.minimum(np.maximum(piece.upper, upper), piece.lower)
+        thick = np.maximum(np.minimum(piece.lower, lower) - start, 0.0)
+        if not np.any(thick):
+            continue
+        rise = np.subtract(piece.pressure_lower, piece.pressure_upper)
+        if not np.any(rise):
+            part = thick * piece.pressure_upper
+            force = force + part
+            moment = moment + part * (start + 0.5 * thick)
+            continue
+        # A piece without length carries nothing in its rows, whatever it is divided by.
+        extent = np.subtract(piece.lower, piece.upper)
+        extent = np.where(extent > 0.0, extent, 1.0)[()]
+        here = piece.pressure_upper + rise * ((start - piece.upper) / extent)
+        change = rise * (thick / extent)
+        part = thick * (here + 0.5 * change)
+        force = force + part
+        moment = moment + part * start + thick * thick * (0.5 * here + change / 3.0)
+    return force, moment
+
+
+def spans(*, props: Sequence[Number], base: Number, lowest_span: LowestSpan) -> tuple[Span, ...]:
+    """Return the simple spans into which hinges at the middle props divide the height of the cut.
+
+    Parameters
+    ----------
+    props : sequence of float or ndarray
+        Depths of the props, m, from the top down, increasing.
+    base : float or ndarray
+        Depth of the cut, m.
+    lowest_span : {"to_formation", "overhang"}
+        Whether the lowest span ends on a support at formation, with a hinge at the lowest prop as well;
+        or overhangs the lowest prop down to formation, which needs two props.
+
+    Returns
+    -------
+    tuple of Span
+        The first carries all above its second support, so the wall overhangs the first prop; the last
+        carries all below its first one. Empty for one prop with an overhang: no span, all to the prop.
+
+    Raises
+    ------
+    ValueError
+        If there is no prop.
+    """
+    if not props:
+        raise ValueError("load sharing needs a prop")
+    supports = [*props, base] if lowest_span == "to_formation" else list(props)
+    count = len(supports) - 1
+    return tuple(
+        Span(
+            upper=-np.inf if i == 0 else supports[i],
+            lower=np.inf if i == count - 1 else supports[i + 1],
+            first=supports[i],
+            second=supports[i + 1],
+            first_index=i,
+            second_index=i + 1,
+        )
+        for i in range(count)
+    )
+
+
+def line_load(
+    diagram: Diagram, *, props: Sequence[Number], base: Number, lowest_span: LowestSpan, index: int
+) -> Number:
+    r"""Return what one support takes of a pressure diagram, per metre of wall.
+
+    In a span whose load *F* has the moment *M* about the surface, with supports at :math:`z_1 < z_2`,
+
+    .. math:: R_2 = \frac{M - F z_1}{z_2 - z_1}, \qquad R_1 = F - R_2
+
+    and a middle support takes what the spans on either side of it bring.
+
+    Parameters
+    ----------
+    diagram : tuple of Piece
+        Pressure against depth, kPa.
+    props : sequence of float or ndarray
+        Depths of the props, m, increasing.
+    base : float or ndarray
+        Depth of the cut, m, below the lowest prop.
+    lowest_span : {"to_formation", "overhang"}
+        As in :func:`spans`.
+    index : int
+        Of the prop from the top, from 0; the number of props for the support at formation.
+
+    Returns
+    -------
+    float or ndarray
+        kN/m, of the broadcast shape; negative where the support would have to pull. NaN where two
+        supports are at one level or in the wrong order.
+
+    Notes
+    -----
+    Published worked examples differ in the lowest span, hence the choice. Das, Principles of Foundation
+    Engineering, Example 10.1, overhangs it.
+    """
+    parts = spans(props=props, base=base, lowest_span=lowest_span)
+    if not parts:
+        return resultant(diagram, upper=-np.inf, lower=np.inf)[0]
+    load: Number = 0.0
+    for span in parts:
+        if index not in (span.first_index, span.second_index):
+            continue
+        force, moment = resultant(diagram, upper=span.upper, lower=span.lower)
+        between = np.subtract(span.second, span.first)
+        second = (moment - force * span.first) / profile.positive(between)
+        load = load + (second if index == span.second_index else force - second)
+    return load

@@ -1,0 +1,149 @@
+"""What a run prints at its end, read from the results tree alone: the answer, what decides it, what is missing."""
+
+from __future__ import annotations
+
+import math
+
+import xarray as xr
+
+from riskcut.results import reading
+from riskcut.results.estimate import Estimate
+from riskcut.results.status import Status
+from riskcut.results.wording import CAUTION, factor_of_safety, in_words, limit_state_label, share
+
+VERDICTS = {"meets": "meets", "short": "SHORT", "undecided": "open", "no target": "-"}
+DECISIVE_SHARE = 0.05
+"""A share of rows outside a range of use from which the reader is told."""
+
+
+def summary(tree: xr.DataTree) -> str:
+    """Return the text of a run: a headline, the table, the systems, a sentence a mechanism, what is not covered.
+
+    Parameters
+    ----------
+    tree
+        The results.
+    """
+    parts = [
+        _headline(tree),
+        _table(tree),
+        "\n".join(_systems(tree)),
+        "\n".join(_sentences(tree)),
+        "\n".join(_notes(tree)),
+        f"Not covered: {_joined(str(tree.attrs['not_covered']).splitlines())}.",
+        CAUTION,
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def worst_rows(tree: xr.DataTree) -> list[Estimate]:
+    """Return the rows of the table: each governing limit state of each mechanism at its worst section and stage."""
+    rows = []
+    for limit_state in reading.labels(tree, "limit_state"):
+        governing = [e for e in reading.estimates(tree, limit_state=limit_state) if reading.governs(tree, e)]
+        if (worst := reading.worst(governing)) is not None:
+            rows.append(worst)
+    return sorted(rows, key=lambda e: e.severity, reverse=True)
+
+
+def _headline(tree: xr.DataTree) -> str:
+    reliability = tree["reliability"]
+    sections, stages = len(reading.labels(tree, "section")), len(reading.labels(tree, "stage"))
+    applying = int((reliability["status"] != Status.NOT_APPLICABLE).sum())
+    counted = [
+        _count(sections, "section"),
+        _count(stages, "stage"),
+        _count(applying, "limit state"),
+        _count(len(reading.labels(tree, "variable")), "uncertain input"),
+    ]
+    method = f"{reliability['method'].item()}, {int(reliability['rows']):,} rows, seed {tree.attrs['seed']}"
+    return f"{tree.attrs['title']}\n{', '.join(counted)} · {method}"
+
+
+def _count(number: int, name: str) -> str:
+    return f"{number} {name}{'' if number == 1 else 's'}"
+
+
+def _table(tree: xr.DataTree) -> str:
+    many = len(reading.labels(tree, "section")) > 1
+    head = ["at its worst", *(["section"] if many else []), "stage", "Pf (95 % interval)", "beta", "target"]
+    head += ["FS at means", ""]
+    lines = [head]
+    for row in worst_rows(tree):
+        lines.append(
+            [
+                limit_state_label(row.limit_state),
+                *([row.section] if many else []),
+                row.stage,
+                row.probability_text,
+                row.index_text,
+                "-" if math.isnan(row.target) else f"{row.target:.1f}",
+                factor_of_safety(row.factor_of_safety),
+                VERDICTS[row.verdict],
+            ]
+        )
+    widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
+    return "\n".join("  ".join(f"{c:<{w}}" for c, w in zip(line, widths, strict=True)).rstrip() for line in lines)
+
+
+def _systems(tree: xr.DataTree) -> list[str]:
+    """Tell the systems: the worst stage, each section, the whole."""
+    lines = ["As systems (any governing limit state; no code sets a target for these):"]
+    sections = reading.labels(tree, "section")
+    stages = [
+        reading.stage_system(tree, section, stage) for section in sections for stage in reading.labels(tree, "stage")
+    ]
+    worst = reading.worst([e for e in stages if e.status is not Status.NOT_APPLICABLE])
+    if worst is not None:
+        of = f" of {worst.section}" if len(sections) > 1 else ""
+        lines.append(f"  worst stage, {worst.stage}{of}: {worst.probability_text}")
+    if len(sections) == 1:
+        lines.append(f"  all stages: {reading.section_system(tree, sections[0]).probability_text}")
+        return lines
+    by_section = [reading.section_system(tree, section) for section in sections]
+    if (worst := reading.worst(by_section)) is not None:
+        lines.append(f"  worst section over all its stages, {worst.section}: {worst.probability_text}")
+    for dependence in reading.labels(tree, "dependence"):
+        lines.append(f"  the whole, {dependence}: {reading.overall(tree, dependence).probability_text}")
+    return lines
+
+
+def _sentences(tree: xr.DataTree) -> list[str]:
+    """Say for each mechanism at its worst what decides its margin."""
+    sentences = []
+    told = set()
+    for row in worst_rows(tree):
+        mechanism = row.limit_state.partition("/")[0]
+        if mechanism not in told and (sentence := reading.leading_inputs(tree, row)):
+            told.add(mechanism)
+            sentences.append(sentence)
+    return sentences
+
+
+def _notes(tree: xr.DataTree) -> list[str]:
+    """Tell what a reader of the table must know: rows outside a range of use, impossible rows, bare judgement."""
+    notes = []
+    for row in worst_rows(tree):
+        outside = reading.outside_range(tree, row)
+        if outside[0] >= DECISIVE_SHARE:
+            notes.append(
+                f"Outside its range of use: {limit_state_label(row.limit_state)} at {row.stage}"
+                f" in {share(outside[0])} of rows ({outside[1]})."
+            )
+        if row.status is Status.UNTRUSTED:
+            notes.append(f"Not to be trusted: {limit_state_label(row.limit_state)} at {row.stage}: {row.reason}.")
+    impossible = int(tree["reliability"]["impossible_rows"].max())
+    if impossible:
+        notes.append(f"Up to {impossible:,} rows of a stage have an impossible geometry; none is called safe.")
+    unstated = [
+        name
+        for name, basis in zip(reading.labels(tree, "variable"), tree["inputs"]["basis"].to_numpy(), strict=True)
+        if basis == "not stated"
+    ]
+    if unstated:
+        notes.append(f"Without a stated basis: {_joined(unstated)}.")
+    return notes
+
+
+def _joined(words: list[str]) -> str:
+    return "; ".join(in_words(word) if "." not in word else word for word in words) or "nothing that is known"

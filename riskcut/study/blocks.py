@@ -1,0 +1,238 @@
+"""From a section's stages to its blocks: what stands at each stage, and which column each number reads."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from riskcut.study import block as record
+from riskcut.study.block import Block
+from riskcut.study.columns import ColumnTable, Reading
+from riskcut.study.errors import Path
+from riskcut.study.quantity import Quantity
+from riskcut.study.reading import Section
+from riskcut.study.schema import Entry, Loads, PropEntry, Stage, StageWater, Study
+from riskcut.study.targets import index_of
+from riskcut.study.template import Template, fill, impossible_rows, readings
+from riskcut.study.variation import season_lengths
+
+__all__ = ["FactorsOf", "SectionCompiler", "Template", "impossible_rows"]
+
+
+@dataclass(slots=True)
+class _State:
+    """What the stages so far have left behind."""
+
+    dug: bool = False
+    formation: tuple[Path, Quantity] | None = None
+    table: tuple[Path, Quantity] | None = None
+    inside: tuple[Path, Quantity] | None = None
+    drawdown: tuple[Path, Quantity] | None = None
+    surcharge: tuple[Path, Quantity] | None = None
+    temperature_rise: tuple[Path, Quantity] | None = None
+    standing: dict[str, bool] = field(default_factory=dict)
+    """Prop to whether anything has loaded it since it was installed."""
+    cast: bool = False
+    piles: bool = False
+
+
+FactorsOf = Callable[[Block], Mapping[str, Quantity]]
+"""From a block at the means: the mechanism's own factor of each limit state that applies and has one."""
+
+
+class SectionCompiler:
+    """Compiles one section: its numbers to readings of the column table, its stages to templates."""
+
+    def __init__(self, section: Section, table: ColumnTable, factors_of: FactorsOf) -> None:
+        """Take the section, the table to fill, and what tells the model factors that a block reads."""
+        self.section = section
+        self.study: Study = section.study
+        self.table = table
+        self.factors_of = factors_of
+        self._lasting = season_lengths(self.study.stages)
+
+    def templates(self) -> list[Template]:
+        """Return the section's blocks, in the order of its stages."""
+        state = _State()
+        templates = []
+        for name, stage in self.study.stages.items():
+            self._advance(state, name, stage)
+            pattern = self._with_factors(self._pattern(state, name, stage))
+            target = stage.target or getattr(self.study.targets, stage.phase)
+            templates.append(
+                Template(
+                    section=self.section.name,
+                    stage=name,
+                    phase=stage.phase,
+                    target=index_of(target),
+                    pattern=pattern,
+                    columns=tuple(sorted(readings(pattern))),
+                )
+            )
+        return templates
+
+    def _advance(self, state: _State, name: str, stage: Stage) -> None:
+        """Carry the state over one stage's work: dig, install, cast, remove, in this order."""
+        path: Path = ("stages", name)
+        if stage.dig_to is not None:
+            state.formation, state.dug = ((*path, "dig_to"), stage.dig_to), True
+            state.standing = dict.fromkeys(state.standing, True)
+        for item in stage.install:
+            if item == "tension_piles":
+                state.piles = True
+            else:
+                state.standing[item] = False
+        state.cast = state.cast or stage.cast is not None
+        for prop in stage.remove:
+            del state.standing[prop]
+        if stage.remove:
+            state.standing = dict.fromkeys(state.standing, True)
+        for mapping, key in ((stage.water, "water"), (stage.loads, "loads")):
+            for field_name in type(mapping).model_fields:
+                changed = getattr(mapping, field_name)
+                if changed is not None:
+                    setattr(state, field_name, ((*path, key, field_name), changed))
+
+    def _pattern(self, state: _State, name: str, stage: Stage) -> Any:
+        """Return the block of one stage, its numbers as readings."""
+        season = stage.season or name
+
+        def read(at: tuple[Path, Quantity], owner: type[Entry]) -> Any:
+            return self._read(at[0], at[1], owner.drawn, season)
+
+        cut = self.study.works.cut
+        strata = self._strata()
+        formation = read(state.formation, Stage) if state.formation is not None else strata[0].top
+        water, loads = self.study.water, self.study.loads
+        nothing: Any = Reading(0.0)
+        outside = state.table or (("water", "table"), water.table)
+        surcharge = state.surcharge or _given(("loads", "surcharge"), loads.surcharge)
+        rise = state.temperature_rise or _given(("loads", "temperature_rise"), loads.temperature_rise)
+        return Block(
+            section=self.section.name,
+            stage=name,
+            width=self._of(("works", "cut", "width"), cut.width),
+            length=self._of(("works", "cut", "length"), cut.length),
+            strata=strata,
+            formation=formation,
+            dug=state.dug,
+            water_table=read(outside, StageWater if state.table else type(water)),
+            water_inside=read(state.inside, StageWater) if state.inside else formation,
+            surcharge=read(surcharge, Loads) if surcharge else nothing,
+            temperature_rise=read(rise, Loads) if rise else nothing,
+            aquifer=self._aquifer(state, season),
+            wall=self._wall(),
+            props=self._props(state),
+            slab=self._slab() if state.cast else None,
+            piles=self._piles() if state.piles else None,
+            options=self.study.models,
+        )
+
+    def _with_factors(self, pattern: Any) -> Any:
+        """Return the block with the model factors that its limit states read."""
+        at_means: Block = fill(pattern, self.table.means())
+        factors = {key: self._factor(key, own) for key, own in self.factors_of(at_means).items()}
+        return dataclasses.replace(pattern, model_factors=factors)
+
+    def _read(self, path: Path, quantity: Quantity, drawn: str, season: str) -> Reading:
+        periods = self._lasting[season] / quantity.period if quantity.period and season else 1.0
+        return self.table.read(
+            quantity,
+            address=self.section.address(path),
+            family=".".join(map(str, path)),
+            section=self.section.name,
+            stage=season,
+            drawn=drawn,
+            periods=periods,
+        )
+
+    def _of(self, path: Path, quantity: Quantity, drawn: str = "constant") -> Any:
+        """Return the reading of a number that no stage changes."""
+        return self._read(path, quantity, drawn, "")
+
+    def _strata(self) -> Any:
+        strata = []
+        for name, layer in self.study.ground.strata.items():
+            path: Path = ("ground", "strata", name)
+            drawn = type(layer).drawn
+            undrained: dict[str, Any] = {}
+            if layer.su is not None:
+                undrained["su_at_top"] = self._of((*path, "su", "at_top"), layer.su.at_top, drawn)
+                undrained["su_per_metre"] = self._of((*path, "su", "per_metre"), layer.su.per_metre, drawn)
+            else:
+                assert layer.friction_angle is not None
+                undrained["friction_angle"] = self._of((*path, "friction_angle"), layer.friction_angle, drawn)
+                undrained["cohesion"] = self._of((*path, "cohesion"), layer.cohesion, drawn)
+            strata.append(
+                record.Stratum(
+                    name=name,
+                    top=self._of((*path, "top"), layer.top, drawn),
+                    unit_weight=self._of((*path, "unit_weight"), layer.unit_weight, drawn),
+                    **undrained,
+                )
+            )
+        return tuple(strata)
+
+    def _aquifer(self, state: _State, season: str) -> Any:
+        aquifer = self.study.water.aquifer
+        if aquifer is None:
+            return None
+        head = self._read(("water", "aquifer", "head"), aquifer.head, type(aquifer).drawn, season)
+        if state.drawdown is not None:
+            head += -self._read(*state.drawdown, StageWater.drawn, season)
+        return record.Aquifer(stratum=aquifer.stratum, head=head)  # type: ignore[arg-type]
+
+    def _entry(self, path: Path, entry: Entry, *names: str) -> dict[str, Any]:
+        """Return the readings of several numbers of one mapping."""
+        values = {name: getattr(entry, name) for name in names}
+        return {
+            name: self._of((*path, name), value, type(entry).drawn) if value is not None else None
+            for name, value in values.items()
+        }
+
+    def _wall(self) -> Any:
+        wall = self.study.works.wall
+        return record.Wall(**self._entry(("works", "wall"), wall, "toe", "thickness")) if wall else None
+
+    def _slab(self) -> Any:
+        slab = self.study.works.slab
+        assert slab is not None
+        return record.Slab(**self._entry(("works", "slab"), slab, "thickness", "unit_weight"))
+
+    def _props(self, state: _State) -> Any:
+        props = self.study.works.props
+        standing = sorted(state.standing, key=lambda name: -props[name].level.value)
+        return tuple(self._prop(name, props[name], loaded=state.standing[name]) for name in standing)
+
+    def _prop(self, name: str, prop: PropEntry, *, loaded: bool) -> Any:
+        numbers = self._entry(
+            ("works", "props", name),
+            prop,
+            *("level", "spacing", "resistance", "area", "modulus", "thermal_expansion", "restraint"),
+        )
+        return record.Prop(name=name, made=prop.made, loaded=loaded, **numbers)
+
+    def _piles(self) -> Any:
+        piles = self.study.works.tension_piles
+        assert piles is not None
+        numbers = self._entry(
+            ("works", "tension_piles"),
+            piles,
+            *("diameter", "length", "spacing_along", "spacing_across"),
+            *("adhesion", "shaft_ratio", "steel_resistance"),
+        )
+        last = [(name, stage.dig_to) for name, stage in self.study.stages.items() if stage.dig_to is not None]
+        head = self._of(("stages", last[-1][0], "dig_to"), last[-1][1])
+        return record.Piles(head=head, **numbers)
+
+    def _factor(self, limit_state: str, default: Quantity) -> Any:
+        """Return the reading of a model factor: the study's own, else the mechanism's."""
+        mechanism, member = limit_state.split("/")
+        own = self.study.model_factors.get(mechanism, {}).get(member)
+        return self._of(("model_factors", mechanism, member), own or default)
+
+
+def _given(path: Path, quantity: Quantity | None) -> tuple[Path, Quantity] | None:
+    return None if quantity is None else (path, quantity)

@@ -1,0 +1,78 @@
+"""What is said of a study that cannot be used: every problem with its file, line, path, given and wanted."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+Path = tuple[str | int, ...]
+"""The address of an entry, as the keys from the root."""
+
+NEAR = 0.6
+"""Share of letters in common from which one word is taken for a misspelling of another."""
+
+
+def address(path: Sequence[str | int]) -> str:
+    """Return the address of a path as it is written everywhere: keys joined by dots."""
+    return ".".join(str(key) for key in path)
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that a misspelt one most likely stands for, None where none is near."""
+    near = difflib.get_close_matches(str(word), [str(k) for k in known], n=1, cutoff=NEAR)
+    return near[0] if near else None
+
+
+def near_matches(word: str, known: Iterable[str]) -> str:
+    """Return ``; did you mean a or b?``, empty where nothing known is near."""
+    others = [str(k) for k in known if str(k) != str(word)]
+    near = difflib.get_close_matches(str(word), others, n=2, cutoff=NEAR)
+    return f"; did you mean {' or '.join(near)}?" if near else ""
+
+
+def shown(given: Any) -> str:
+    """Return what a writer gave as it is repeated to them: one line, short, in YAML's own words."""
+    if given is None:
+        return "nothing"
+    if isinstance(given, bool):
+        return str(given).lower()
+    if isinstance(given, dict):
+        text = f"a mapping with {', '.join(map(str, given))}" if given else "an empty mapping"
+    elif isinstance(given, list):
+        inner = ", ".join("..." if isinstance(item, dict | list) else shown(item) for item in given)
+        text = f"a list [{inner}]" if given else "an empty list"
+    elif isinstance(given, str):
+        text = repr(given) if given.strip() else "an empty text"
+    else:
+        text = str(given)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Fault:
+    """One thing in a study that cannot be used."""
+
+    line: int
+    """Counted from 1; 0 where the fault belongs to no line."""
+    path: str
+    given: str
+    wanted: str
+
+    def text(self, file: str) -> str:
+        """Return the one line that is shown to the writer of the study."""
+        where = f"{file}:{self.line}" if self.line else file
+        what = f"{self.path}: " if self.path else ""
+        return f"{where}: {what}given {self.given}; wanted {self.wanted}"
+
+
+class StudyError(Exception):
+    """A study cannot be used; holds every fault that was found in it."""
+
+    exit_code = 2
+
+    def __init__(self, file: str, faults: Iterable[Fault]) -> None:
+        self.file = file
+        self.faults = tuple(sorted(set(faults)))
+        super().__init__("\n".join(fault.text(file) for fault in self.faults))

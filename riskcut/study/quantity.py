@@ -1,0 +1,49 @@
+"""One number of a study, certain or uncertain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["certain", "normal", "lognormal", "gumbel", "uniform"]
+Varies = Literal["constant", "per_stage", "per_section"]
+Basis = Literal["measured", "published", "judgement", "not_stated"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """One number of the study in its own unit; ``kind`` is ``certain`` or the name of a distribution."""
+
+    kind: Kind
+    value: float
+    """The number itself where certain, else its mean."""
+    unit: str
+    sd: float = 0.0
+    low: float | None = None
+    high: float | None = None
+    period: float | None = None
+    """Years over which it is the maximum, where it is one."""
+    shared_sd: float | None = None
+    """Standard deviation of the part that every stage shares (a fitted location's error, say)."""
+    varies: Varies | None = None
+    basis: Basis = "not_stated"
+    source: str = ""
+    data: str | None = None
+    """File that the number was fitted to, relative to the study."""
+    above: float | None = None
+    """Bound that the number must exceed."""
+    at_least: float | None = None
+
+    @property
+    def uncertain(self) -> bool:
+        """Whether it is a random variable."""
+        return self.kind != "certain"
+
+    @property
+    def parameters(self) -> dict[str, float]:
+        """What its distribution is made from."""
+        if self.kind == "uniform":
+            assert self.low is not None
+            assert self.high is not None
+            return {"low": self.low, "high": self.high}
+        return {"mean": self.value, "sd": self.sd}

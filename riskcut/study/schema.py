@@ -1,0 +1,270 @@
+"""The shape of a study file: what may be written, where, in which unit.
+
+Each class is one mapping of the file. ``drawn`` says how the numbers of a mapping vary unless the
+writer states otherwise: one draw for all (``constant``), one a stage or season (``per_stage``), one a
+section (``per_section``). Rules that tie several entries together are in :mod:`riskcut.study.rules`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from riskcut.study.fields import (
+    Beta,
+    Between,
+    Choice,
+    Correlation,
+    Name,
+    Names,
+    TargetPeriod,
+    Text,
+    Years,
+)
+from riskcut.study.measures import (
+    Angle,
+    Area,
+    Cohesion,
+    Expansion,
+    Force,
+    Length,
+    Level,
+    Lowering,
+    Modulus,
+    Pressure,
+    Ratio,
+    Share,
+    Strength,
+    StrengthGrowth,
+    Temperature,
+    UnitWeight,
+)
+from riskcut.study.quantity import Quantity, Varies
+from riskcut.study.uncertain import is_number
+
+
+class Entry(BaseModel):
+    """A mapping of the study file."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, arbitrary_types_allowed=True, frozen=True)
+    drawn: ClassVar[Varies] = "constant"
+
+
+def _certain(number: float, unit: str) -> Quantity:
+    """Return the certain quantity that stands where the writer gave none."""
+    return Quantity(kind="certain", value=number, unit=unit)
+
+
+class Target(Entry):
+    """The reliability that a limit state must reach."""
+
+    beta: Beta | None = Field(default=None, description="Target reliability index.")
+    consequence_class: Literal["CC1", "CC2", "CC3"] | None = Field(
+        default=None, description="Takes the target of EN 1990 Table B2 for the stated period."
+    )
+    period: TargetPeriod | None = Field(default=None, description="Period that the target refers to.")
+    source: Text = Field(default="", description="Who asks for it.")
+
+
+class Targets(Entry):
+    """Targets by phase; a stage may state its own."""
+
+    temporary: Target | None = None
+    permanent: Target | None = None
+
+
+class UndrainedStrength(Entry):
+    """Undrained shear strength that may grow with depth."""
+
+    drawn: ClassVar[Varies] = "per_section"
+    at_top: Strength = Field(description="Undrained shear strength at the top of the layer.")
+    per_metre: StrengthGrowth = Field(
+        default=_certain(0.0, "kPa/m"), description="Its growth with depth below the top of the layer."
+    )
+
+
+def strength(given: Any) -> Any:
+    """Read a strength given as one number as a strength that does not grow with depth."""
+    return {"at_top": given} if is_number(given) or not isinstance(given, dict | UndrainedStrength) else given
+
+
+class Stratum(Entry):
+    """One layer of ground, from its top to the top of the next."""
+
+    drawn: ClassVar[Varies] = "per_section"
+    top: Level = Field(description="Level of the layer's top; of the first: the ground surface.")
+    unit_weight: UnitWeight = Field(description="Total (bulk) unit weight.")
+    su: Annotated[UndrainedStrength, BeforeValidator(strength)] | None = Field(
+        default=None, description="Undrained shear strength: the layer is read as undrained."
+    )
+    friction_angle: Angle | None = Field(
+        default=None, description="Effective angle of friction: the layer is read as drained."
+    )
+    cohesion: Cohesion = Field(
+        default=_certain(0.0, "kPa"), description="Effective cohesion of a drained layer."
+    )
+    note: Text = ""
+
+
+class Ground(Entry):
+    """The ground, from the surface down."""
+
+    strata: dict[str, Stratum] = Field(min_length=1)
+
+
+class AquiferEntry(Entry):
+    """A confined aquifer below the cut."""
+
+    drawn: ClassVar[Varies] = "per_stage"
+    stratum: Name = Field(description="The stratum that holds it.")
+    head: Level = Field(description="Its natural piezometric level, before any drawdown.")
+
+
+class Water(Entry):
+    """Groundwater outside and below the cut."""
+
+    drawn: ClassVar[Varies] = "per_stage"
+    table: Level = Field(description="Level of the free water outside the cut.")
+    aquifer: AquiferEntry | None = None
+
+
+class Loads(Entry):
+    """Variable actions; a stage may change them from there on."""
+
+    drawn: ClassVar[Varies] = "per_stage"
+    surcharge: Pressure | None = Field(default=None, description="Uniform, on the surface beside the cut.")
+    temperature_rise: Temperature | None = Field(
+        default=None, description="Of the props, above their temperature when installed."
+    )
+
+
+class Cut(Entry):
+    """The cut in plan."""
+
+    width: Length = Field(description="The shorter side in plan.")
+    length: Length = Field(description="The longer side in plan.")
+
+
+class WallEntry(Entry):
+    """The wall around the cut."""
+
+    toe: Level = Field(description="Level of the wall's toe.")
+    thickness: Length = Field(description="Thickness of the wall.")
+
+
+class PropEntry(Entry):
+    """One level of props."""
+
+    level: Level = Field(description="Level of the props' axis.")
+    spacing: Length = Field(description="Centre to centre along the wall.")
+    made: Literal["in_situ", "precast", "steel"] = Field(description="How the prop is made.")
+    resistance: Force = Field(description="Axial resistance of one prop.")
+    area: Area | None = Field(
+        default=None, description="Cross-section of one prop; with modulus: load from temperature."
+    )
+    modulus: Modulus | None = Field(default=None, description="Young's modulus of the prop.")
+    thermal_expansion: Expansion = Field(default=_certain(1.2e-5, "1/degC"), description="Per degree C.")
+    restraint: Share = Field(
+        default=_certain(1.0, "1"), description="Degree of restraint of the ends against thermal movement."
+    )
+    note: Text = ""
+
+
+class SlabEntry(Entry):
+    """The base slab; its underside is the finished formation."""
+
+    thickness: Length
+    unit_weight: UnitWeight
+
+
+class PilesEntry(Entry):
+    """Tension piles on a grid below the finished formation."""
+
+    diameter: Length
+    length: Length = Field(description="Below the finished formation.")
+    spacing_along: Length
+    spacing_across: Length
+    adhesion: Share = Field(
+        description="Shaft adhesion over undrained shear strength (alpha), undrained layers."
+    )
+    shaft_ratio: Ratio = Field(
+        description="Shaft friction over vertical effective stress (beta), drained layers."
+    )
+    steel_resistance: Force = Field(description="Tension resistance of one pile's steel.")
+
+
+class Works(Entry):
+    """What is built."""
+
+    cut: Cut
+    wall: WallEntry | None = None
+    props: dict[str, PropEntry] = Field(default_factory=dict)
+    slab: SlabEntry | None = None
+    tension_piles: PilesEntry | None = None
+
+
+class StageWater(Entry):
+    """Water levels that this stage changes, from there on."""
+
+    table: Level | None = Field(default=None, description="Level of the free water outside the cut.")
+    inside: Level | None = Field(
+        default=None, description="Level of the water inside the cut; without it: kept dry."
+    )
+    drawdown: Lowering | None = Field(
+        default=None,
+        description="By which wells lower the aquifer's head below its natural level; 0: wells off.",
+    )
+
+
+class Stage(Entry):
+    """One stage of the works, as it stands when its own work is done.
+
+    Within a stage the order of work is: dig, install, cast, remove.
+    """
+
+    phase: Literal["temporary", "permanent"] = "temporary"
+    dig_to: Level | None = Field(default=None, description="Level that the cut is dug to.")
+    install: Names = Field(default_factory=list, description="Props, or tension_piles.")
+    remove: Names = Field(default_factory=list, description="Props.")
+    cast: Literal["slab"] | None = None
+    water: StageWater = Field(default_factory=lambda: StageWater())
+    loads: Loads = Field(default_factory=lambda: Loads())
+    lasts: Years | None = Field(default=None, description="How long it lasts, such as 2 months.")
+    season: Name | None = Field(
+        default=None,
+        description="Stages of one season share one draw of each quantity that varies per stage.",
+    )
+    target: Target | None = Field(default=None, description="Its own target, else that of its phase.")
+    note: Text = ""
+
+
+class Dependence(Entry):
+    """Gaussian dependence between two uncertain numbers."""
+
+    between: Between = Field(description="Addresses of the two.")
+    correlation: Correlation | None = Field(default=None, description="Correlation of the values.")
+    rank_correlation: Correlation | None = Field(
+        default=None, description="Spearman's correlation of the ranks."
+    )
+    source: Text = ""
+
+
+class Study(Entry):
+    """A study, or one section of it with what the section changes laid over."""
+
+    title: Text
+    note: Text = ""
+    targets: Targets = Field(default_factory=lambda: Targets())
+    ground: Ground
+    water: Water
+    loads: Loads = Field(default_factory=lambda: Loads())
+    works: Works
+    stages: dict[str, Stage] = Field(min_length=1)
+    models: dict[str, dict[str, Choice]] = Field(
+        default_factory=dict, description="Choices of method, by mechanism."
+    )
+    model_factors: dict[str, dict[str, Ratio]] = Field(
+        default_factory=dict, description="Model factors that replace a mechanism's own: mechanism, member."
+    )
+    dependence: list[Dependence] = Field(default_factory=list)

@@ -1,0 +1,179 @@
+"""Rules on the order of the works: a stage digs, installs, casts, removes, in this order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from riskcut.study.errors import Path, near_matches, nearest, shown
+from riskcut.study.schema import Stage, Study
+from riskcut.study.shape import Said, Unknown
+
+PILES = "tension_piles"
+
+PROP_ABOVE_SURFACE = 2.0
+"""Metres above the ground surface up to which a prop may stand, on a wall that stands out of the ground."""
+
+
+def sequence(study: Study, unknown: Unknown) -> Iterator[Said]:
+    """Yield every step of the works that cannot be done when its stage comes."""
+    if ("stages",) not in unknown:
+        yield from _Works(study, unknown).steps()
+
+
+class _Works:
+    """What stands while the stages are gone through.
+
+    After a step that is at fault the state is unknown rather than wrong: the formation is NaN, names are
+    open, until a later stage settles it.
+    """
+
+    def __init__(self, study: Study, unknown: Unknown) -> None:
+        self.study = study
+        self.unknown = unknown
+        self.surface = next(iter(study.ground.strata.values())).top.value
+        self.formation = self.surface
+        self.deepest = math.inf
+        self.dug = False
+        self.cast = False
+        self.cast_unknown = False
+        self.standing: set[str] = set()
+        self.installed: set[str] = set()
+        self.open_names = ("works", "props") in unknown
+        """Whether something was installed or removed that cannot be told."""
+
+    def steps(self) -> Iterator[Said]:
+        """Yield the faults stage by stage, then those of the whole."""
+        for name, stage in self.study.stages.items():
+            path: Path = ("stages", name)
+            yield from self._dig(path, stage)
+            yield from self._install(path, stage)
+            yield from self._cast(path, stage)
+            yield from self._remove(path, stage)
+            yield from self._inside(path, stage)
+        yield from self._never()
+
+    def _dig(self, path: Path, stage: Stage) -> Iterator[Said]:
+        at = (*path, "dig_to")
+        if at in self.unknown:
+            self.dug, self.formation = True, math.nan
+        elif stage.dig_to is not None:
+            level, fault = stage.dig_to.value, None
+            if self.cast:
+                fault = f"{level:g} after the slab was cast", "no dig once the slab is cast"
+            elif not self.dug and level >= self.surface:
+                fault = f"{level:g}, not below the ground surface ({self.surface:g})", "a level below it"
+            elif self.dug and level >= self.formation:
+                given = f"{level:g}, not below what an earlier stage dug to ({self.formation:g})"
+                fault = given, "a level below it"
+            if fault is not None:
+                yield at, *fault
+            self.dug = True
+            if not self.cast:
+                self.formation = math.nan if fault else level
+                self.deepest = min(self.deepest, level)
+
+    def _install(self, path: Path, stage: Stage) -> Iterator[Said]:
+        at = (*path, "install")
+        if at in self.unknown:
+            self.open_names = True
+        known = [*self.study.works.props, PILES]
+        for index, name in enumerate(stage.install):
+            if name not in known:
+                meant = self._meant(name, known)
+                if not self.open_names or meant is not None:
+                    hint = near_matches(name, known)
+                    yield (*at, index), shown(name), f"one of {', '.join(known)}{hint}"
+                self._stand(meant)
+                continue
+            if name in self.installed:
+                yield (*at, index), f"{name} for the second time", "each installed once"
+            elif name == PILES:
+                if self.study.works.tension_piles is None and ("works", PILES) not in self.unknown:
+                    yield (*at, index), name, "tension_piles under works, to say what they are"
+            else:
+                yield from self._level((*at, index), name)
+            self._stand(name)
+
+    def _level(self, at: Path, prop: str) -> Iterator[Said]:
+        level = self.study.works.props[prop].level.value
+        if level <= self.formation and not self.dug:
+            given = f"{prop} at {level:g}, in ground that is not dug yet ({self.formation:g})"
+            yield at, given, "a dig to below the prop first (a stage digs, then installs)"
+        elif level <= self.formation:
+            given = f"{prop} at {level:g}, not above the dig ({self.formation:g})"
+            yield at, given, "a dig to below the prop first (a stage digs, then installs)"
+        elif level > self.surface + PROP_ABOVE_SURFACE:
+            given = f"{prop} at {level:g}, far above the ground surface ({self.surface:g})"
+            yield at, given, f"a level up to {PROP_ABOVE_SURFACE:g} m above the surface"
+
+    def _cast(self, path: Path, stage: Stage) -> Iterator[Said]:
+        at = (*path, "cast")
+        if at in self.unknown:
+            self.cast_unknown = True
+        if stage.cast is None:
+            return
+        if self.study.works.slab is None and ("works", "slab") not in self.unknown:
+            yield at, "slab", "slab under works, with thickness and unit_weight"
+        elif self.cast:
+            yield at, "slab for the second time", "one slab, cast once"
+        elif not self.dug:
+            yield at, "slab before any dig", "a dig before it (a stage digs, then casts)"
+        self.cast = True
+
+    def _remove(self, path: Path, stage: Stage) -> Iterator[Said]:
+        at = (*path, "remove")
+        if at in self.unknown:
+            self.open_names = True
+        for index, name in enumerate(stage.remove):
+            if name not in self.standing:
+                there = sorted(self.standing - {PILES})
+                if not self.open_names:
+                    hint = near_matches(name, there)
+                    yield (
+                        (*at, index),
+                        shown(name),
+                        f"a prop that stands: {', '.join(there) or 'none does'}{hint}",
+                    )
+                meant = self._meant(name, there)
+                self.standing.discard(meant or "")
+            elif name == PILES:
+                yield (*at, index), name, "a prop (tension piles stay)"
+            else:
+                self.standing.discard(name)
+
+    def _inside(self, path: Path, stage: Stage) -> Iterator[Said]:
+        inside, at = stage.water.inside, (*path, "water", "inside")
+        if inside is not None and at not in self.unknown and inside.value < self.formation:
+            given = f"{inside.value:g}, below the dig ({self.formation:g})"
+            yield at, given, "a level in the cut (leave it out where the cut is kept dry)"
+
+    def _never(self) -> Iterator[Said]:
+        """Yield what the stages as a whole leave undone."""
+        works, unknown = self.study.works, self.unknown
+        for prop in () if self.open_names else works.props:
+            if prop not in self.installed and ("works", "props", prop) not in unknown:
+                yield ("works", "props", prop), "a prop that no stage installs", f"install: {prop} in a stage"
+        never = works.tension_piles is not None and PILES not in self.installed and not self.open_names
+        if never and ("works", PILES) not in unknown:
+            yield ("works", PILES), "tension piles that no stage installs", f"install: {PILES} in a stage"
+        never = works.slab is not None and not self.cast and not self.cast_unknown
+        if never and ("works", "slab") not in unknown:
+            yield ("works", "slab"), "a slab that no stage casts", "cast: slab in a stage"
+        if not self.dug:
+            yield ("stages",), "no stage that digs", "dig_to: a level below the ground surface, in a stage"
+        if works.wall is not None and works.wall.toe.value >= self.deepest:
+            given = f"{works.wall.toe.value:g}, not below the deepest dig ({self.deepest:g})"
+            yield ("works", "wall", "toe"), given, "a toe below the dig that the wall retains"
+
+    def _meant(self, name: str, known: Sequence[str]) -> str | None:
+        """Return what a wrong name may stand for; where none is near, names are open from here on."""
+        meant = nearest(name, known)
+        if meant is None:
+            self.open_names = True
+        return meant
+
+    def _stand(self, name: str | None) -> None:
+        if name is not None:
+            self.installed.add(name)
+            self.standing.add(name)

@@ -1,0 +1,103 @@
+"""Rules on how numbers vary: what may be drawn once a stage, and over which period a maximum is stated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from riskcut.study.errors import Path
+from riskcut.study.quantity import Quantity
+from riskcut.study.schema import Stage, Study
+from riskcut.study.shape import Said, Unknown
+from riskcut.study.walk import quantities
+
+ACTIONS = ("Water", "AquiferEntry", "Loads", "StageWater")
+"""Mappings of the schema whose numbers are variable actions: drawn once a stage unless stated otherwise."""
+
+
+def season_lengths(stages: Mapping[str, Stage]) -> dict[str, float]:
+    """Return the years that each season lasts, a stage without one being a season by itself."""
+    lengths: dict[str, float] = {}
+    for name, stage in stages.items():
+        season = stage.season or name
+        lengths[season] = lengths.get(season, 0.0) + (stage.lasts or 0.0)
+    return lengths
+
+
+def variation(study: Study, unknown: Unknown) -> Iterator[Said]:
+    """Yield every number that is said to vary in a way that it cannot."""
+    for path, quantity, mapping in quantities(study):
+        if path in unknown:
+            continue
+        action = mapping in ACTIONS
+        per_stage = action and quantity.varies in (None, "per_stage")
+        if quantity.varies == "per_stage" and not action:
+            given = "per_stage for a number that is no variable action"
+            yield (
+                (*path, "varies"),
+                given,
+                "constant or per_section (per_stage is for water levels and loads)",
+            )
+        elif quantity.period is not None and not per_stage:
+            what = "a number that is drawn once" if action else "a number that is no variable action"
+            wanted = "no period" if not action else "varies: per_stage, or no period"
+            yield (*path, "period"), f"a period for {what}", wanted
+        if quantity.shared_sd is not None and not per_stage and quantity.varies != "per_stage":
+            wanted = (
+                "varies: per_stage, or no shared"
+                if action
+                else "no shared (it is for water levels and loads)"
+            )
+            yield (*path, "shared"), "a part that stages share, of a number that is drawn once", wanted
+        if quantity.period is not None and per_stage:
+            yield from _period(path, quantity, study, unknown)
+    yield from _drawdown(study, unknown)
+
+
+def _period(path: Path, quantity: Quantity, study: Study, unknown: Unknown) -> Iterator[Said]:
+    """Yield why a maximum over a period cannot be carried to the length of each stage."""
+    assert quantity.period is not None
+    lengths = season_lengths(study.stages)
+    stated = f"a maximum over {quantity.period:g} year{'' if quantity.period == 1 else 's'}"
+    without = []
+    for name in _in_force(path, study):
+        stage = study.stages[name]
+        if any(("stages", name, key) in unknown for key in ("lasts", "season")):
+            continue
+        if stage.lasts is None:
+            without.append(name)
+        elif lengths[stage.season or name] > quantity.period * (1 + 1e-9) and quantity.kind != "gumbel":
+            years = lengths[stage.season or name]
+            what = f"{stated}, {quantity.kind}, in a stage of {years:g} years ({name})"
+            yield (*path, "period"), what, "dist: gumbel, which alone can be carried to a longer time"
+            return
+    if without:
+        given = f"{stated}, for stages that do not say how long they last ({', '.join(without)})"
+        yield (*path, "period"), given, "lasts: a duration, such as 2 months, in each of them"
+
+
+def _in_force(path: Path, study: Study) -> list[str]:
+    """Return the stages in which a number acts: until a later stage changes it."""
+    stages = list(study.stages)
+    first = stages.index(str(path[1])) if path[0] == "stages" else 0
+    mapping, key = str(path[-2]), str(path[-1])
+    acting = []
+    for name in stages[first:]:
+        stage = study.stages[name]
+        group = {"water": stage.water, "loads": stage.loads}.get(mapping)
+        if (
+            group is not None
+            and getattr(group, key, None) is not None
+            and path != ("stages", name, mapping, key)
+        ):
+            break
+        acting.append(name)
+    return acting
+
+
+def _drawdown(study: Study, unknown: Unknown) -> Iterator[Said]:
+    if study.water.aquifer is not None or ("water", "aquifer") in unknown:
+        return
+    for name, stage in study.stages.items():
+        path = ("stages", name, "water", "drawdown")
+        if stage.water.drawdown is not None and path not in unknown:
+            yield path, "a drawdown without an aquifer", "aquifer under water, whose head the wells lower"

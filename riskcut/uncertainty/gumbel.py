@@ -1,0 +1,84 @@
+"""The Gumbel distribution of largest values: yearly highest heads, say."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+import numpy as np
+from scipy.special import ndtri_exp
+
+from riskcut.uncertainty.gumbel_score import score
+from riskcut.uncertainty.marginal import MarginalError, Values, check, fresh, probability
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gumbel:
+    """Gumbel distribution of largest values (type I), given by its mean and sd.
+
+    F(x) = exp(-exp(-(x - location)/scale)), scale = sd sqrt(6)/pi, location = mean - 0.5772 scale.
+    """
+
+    kind: ClassVar[str] = "gumbel"
+    mean: float
+    sd: float
+    location: float = field(init=False, repr=False, compare=False)
+    """The most likely value."""
+    scale: float = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        check(self.kind, mean=self.mean, sd=self.sd)
+        scale = self.sd * math.sqrt(6.0) / math.pi
+        if scale == 0.0:
+            raise MarginalError(f"gumbel: sd is {self.sd:g}; no spread is left to compute with")
+        object.__setattr__(self, "scale", scale)
+        object.__setattr__(self, "location", self.mean - float(np.euler_gamma) * scale)
+
+    def of_maximum(self, periods: float) -> Gumbel:
+        """Return the distribution of the largest of ``periods`` independent values of this one.
+
+        F(x)^n is a Gumbel distribution with the same scale and the location raised by scale ln n
+        (exact). Range of use: ``periods`` of 1 or more (a stage shorter than the period that the
+        values belong to is not a share of it: high water lasts), independent of each other.
+
+        Raises
+        ------
+        MarginalError
+            Where ``periods`` is below 1 or not finite.
+        """
+        if not (math.isfinite(periods) and periods >= 1.0):
+            raise MarginalError(f"gumbel: no maximum over {periods:g} periods; 1 or more will do")
+        return Gumbel(mean=self.mean + self.scale * math.log(periods), sd=self.sd)
+
+    def from_normal(self, z: Values, out: Values | None = None) -> Values:
+        """Return location - scale ln(-ln Phi(z))."""
+        z = np.asarray(z, dtype=np.float64)
+        out = score(z, fresh(z, out))
+        out *= self.scale
+        out += self.location
+        return out
+
+    def _reduced(self, x: Values) -> Values:
+        return (np.asarray(x, dtype=np.float64) - self.location) / self.scale
+
+    def to_normal(self, x: Values) -> Values:
+        """Return the z with ln Phi(z) = -exp(-(x - location)/scale)."""
+        with np.errstate(over="ignore", under="ignore"):
+            return np.asarray(ndtri_exp(-np.exp(-self._reduced(x))))
+
+    def quantile(self, p: Values) -> Values:
+        """Return location - scale ln(-ln p)."""
+        with np.errstate(divide="ignore"):
+            return np.asarray(self.location - self.scale * np.log(-np.log(probability(p))))
+
+    def cdf(self, x: Values) -> Values:
+        """Return exp(-exp(-(x - location)/scale))."""
+        with np.errstate(over="ignore", under="ignore"):
+            return np.asarray(np.exp(-np.exp(-self._reduced(x))))
+
+    def log_density(self, x: Values) -> Values:
+        """Return -y - exp(-y) - ln(scale), y = (x - location)/scale."""
+        y = self._reduced(x)
+        with np.errstate(over="ignore", under="ignore"):
+            return np.asarray(-y - np.exp(-y) - math.log(self.scale))

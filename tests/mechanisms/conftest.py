@@ -1,0 +1,185 @@
+"""Blocks to try mechanisms on: one maker of a plain block, and scenes of random rows.
+
+A scene is one section at one stage with every number random over the range in which the mechanisms are
+meant to be used. Together the scenes show every part of a block (slab, piles, props, aquifer, flood, tide)
+and every kind of ground, so a new mechanism is tried on all of them by being in its folder.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from riskcut.mechanisms import catalogue
+from riskcut.study.block import Aquifer, Block, Piles, Prop, Slab, Stratum, Wall
+
+ROWS = 1200
+
+
+def plain_block(**changes: Any) -> Block:
+    """Return a dry 9 m cut in clay over a sand aquifer, all floats, with some entries changed."""
+    prop = Prop(
+        name="upper", level=-1.0, spacing=4.0, resistance=3000.0, made="steel", loaded=True, area=0.03
+    )
+    block = Block(
+        section="north",
+        stage="dig_3",
+        width=8.0,
+        length=40.0,
+        strata=(
+            Stratum(name="soft", top=0.0, unit_weight=17.0, su_at_top=25.0, su_per_metre=1.5),
+            Stratum(name="firm", top=-12.0, unit_weight=19.0, su_at_top=60.0),
+            Stratum(name="sand", top=-20.0, unit_weight=20.0, friction_angle=36.0),
+        ),
+        formation=-9.0,
+        dug=True,
+        water_table=-1.0,
+        water_inside=-9.0,
+        surcharge=10.0,
+        temperature_rise=10.0,
+        aquifer=Aquifer(stratum="sand", head=-2.0),
+        wall=Wall(toe=-16.0, thickness=0.8),
+        props=(
+            replace(prop, modulus=210e6),
+            replace(prop, name="middle", level=-3.5),
+            replace(prop, name="lower", level=-6.5),
+        ),
+    )
+    return replace(block, **changes)
+
+
+def _random(rng: np.random.Generator) -> Callable[[float, float], np.ndarray]:
+    return lambda low, high: rng.uniform(low, high, ROWS)
+
+
+def _piles(u: Callable[[float, float], np.ndarray], head: np.ndarray) -> Piles:
+    return Piles(
+        diameter=u(0.5, 0.9),
+        length=u(14.0, 24.0),
+        head=head,
+        spacing_along=u(3.0, 5.0),
+        spacing_across=u(3.0, 5.0),
+        adhesion=u(0.3, 0.7),
+        shaft_ratio=u(0.2, 0.5),
+        steel_resistance=u(400.0, 2500.0),
+    )
+
+
+def _deep(rng: np.random.Generator) -> Block:
+    """Narrow cut in clay, piles installed, no slab; water inside or a tide over the ground in some rows."""
+    u = _random(rng)
+    formation = u(-12.0, -8.5)
+    common = {"made": "steel", "loaded": True, "restraint": u(0.5, 1.0), "area": u(0.01, 0.05)}
+    props = tuple(
+        Prop(
+            name=name,
+            level=u(*between),
+            spacing=u(3.0, 6.0),
+            resistance=u(1e3, 6e3),
+            modulus=u(190e6, 215e6),
+            **common,
+        )
+        for name, between in {"upper": (-1.6, -0.6), "middle": (-4.6, -3.4), "lower": (-7.6, -6.4)}.items()
+    )
+    return Block(
+        section="deep",
+        stage="dig",
+        width=u(5.0, 8.0),
+        length=u(10.0, 60.0),
+        strata=(
+            Stratum(
+                name="soft",
+                top=0.0,
+                unit_weight=u(15.5, 18.5),
+                su_at_top=u(12.0, 45.0),
+                su_per_metre=u(0.0, 3.0),
+            ),
+            Stratum(
+                name="firm",
+                top=u(-14.0, -6.0),
+                unit_weight=u(18.0, 20.5),
+                su_at_top=u(30.0, 90.0),
+                su_per_metre=u(0.0, 4.0),
+            ),
+            Stratum(
+                name="sand", top=u(-26.0, -16.0), unit_weight=u(18.0, 21.0), friction_angle=u(30.0, 40.0)
+            ),
+        ),
+        formation=formation,
+        dug=True,
+        water_table=u(-3.0, 2.0),
+        water_inside=formation + np.maximum(u(-3.0, 3.0), 0.0),
+        surcharge=u(0.0, 30.0),
+        temperature_rise=u(-10.0, 25.0),
+        aquifer=Aquifer(stratum="sand", head=u(-6.0, 3.0)),
+        wall=Wall(toe=u(-17.0, -13.0), thickness=0.8),
+        props=props,
+        piles=_piles(u, formation),
+        model_factors={
+            f"{mechanism}/{member}": u(0.6, 1.4)
+            for mechanism, members in {
+                "base_heave": ("bearing", "wide_cut", "finite_cut"),
+                "plug_uplift": ("plug",),
+                "prop_overload": ("upper", "middle", "lower"),
+            }.items()
+            for member in members
+        },
+    )
+
+
+def _wide(rng: np.random.Generator) -> Block:
+    u = _random(rng)
+    return replace(_deep(rng), section="wide", width=u(14.0, 30.0), length=u(30.0, 90.0), piles=None)
+
+
+def _slab(rng: np.random.Generator) -> Block:
+    u = _random(rng)
+    return replace(_deep(rng), section="slab", slab=Slab(thickness=u(0.6, 2.0), unit_weight=u(23.0, 25.0)))
+
+
+def _sand(rng: np.random.Generator) -> Block:
+    """Sand down to below the formation: the water stands apart."""
+    u = _random(rng)
+    strata = (
+        Stratum(name="fill", top=0.0, unit_weight=u(16.0, 19.0), friction_angle=u(28.0, 33.0)),
+        Stratum(name="gravel", top=u(-4.0, -2.0), unit_weight=u(18.0, 21.0), friction_angle=u(32.0, 42.0)),
+        Stratum(name="clay", top=u(-15.0, -13.0), unit_weight=u(18.0, 20.0), su_at_top=u(40.0, 90.0)),
+        Stratum(name="sand", top=u(-24.0, -20.0), unit_weight=u(18.0, 21.0), friction_angle=u(30.0, 40.0)),
+    )
+    return replace(_deep(rng), section="sand", strata=strata, piles=None)
+
+
+def _mixed(rng: np.random.Generator) -> Block:
+    """Sand over clay, read through equivalents by the props."""
+    u = _random(rng)
+    deep = _deep(rng)
+    fill = Stratum(name="fill", top=0.0, unit_weight=u(16.0, 19.0), friction_angle=u(28.0, 35.0))
+    soft = replace(deep.strata[0], top=u(-5.0, -1.0))
+    return replace(deep, section="mixed", strata=(fill, soft, *deep.strata[1:]), piles=None)
+
+
+SCENES = {"deep": _deep, "wide": _wide, "slab": _slab, "sand": _sand, "mixed": _mixed}
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run what asks for a ``mechanism_name`` or a ``scene_name`` once for each."""
+    if "mechanism_name" in metafunc.fixturenames:
+        metafunc.parametrize("mechanism_name", list(catalogue()))
+    if "scene_name" in metafunc.fixturenames:
+        metafunc.parametrize("scene_name", list(SCENES))
+
+
+@pytest.fixture(scope="session")
+def scenes() -> dict[str, Block]:
+    """Return the scenes by name, enough rows for 1,000 within the range of use."""
+    return {name: make(np.random.default_rng(20_261 + i)) for i, (name, make) in enumerate(SCENES.items())}
+
+
+@pytest.fixture
+def make_block() -> Callable[..., Block]:
+    """Return the maker of the plain block."""
+    return plain_block
