@@ -57,7 +57,7 @@ class BoundBlock:
 
     def outcome_at_means(self, state: LimitState) -> Outcome:
         """Return resistance, action and the steps to them with every number at its mean."""
-        return state.mechanism.evaluate(self.at_means, state.member.name)
+        return state.mechanism.outcome(self.at_means, state.member.name)
 
 
 @dataclass(frozen=True)
@@ -122,8 +122,7 @@ def _component(block: BoundBlock, columns: Sequence[Column]) -> Component:
         values: dict[int, Number] = {column: x[:, i] for i, column in enumerate(template.columns)}
         filled = template.fill(values)
         impossible = impossible_rows(template, filled, values, columns)
-        outcomes = [states[i].mechanism.evaluate(filled, states[i].member.name) for i in which]
-        return _response(outcomes, x.shape[0], impossible)
+        return _response(_outcomes([states[i] for i in which], filled), x.shape[0], impossible)
 
     return Component(
         name=block.name,
@@ -135,6 +134,20 @@ def _component(block: BoundBlock, columns: Sequence[Column]) -> Component:
     )
 
 
+def _outcomes(states: Sequence[LimitState], block: Block) -> list[Outcome]:
+    """Evaluate the limit states of a block, those of one mechanism together."""
+    names: dict[str, list[str]] = defaultdict(list)
+    for state in states:
+        names[state.mechanism.name].append(state.member.name)
+    of = {state.mechanism.name: state.mechanism for state in states}
+    found = {
+        (mechanism, name): outcome
+        for mechanism, members in names.items()
+        for name, outcome in zip(members, of[mechanism].evaluate(block, members), strict=True)
+    }
+    return [found[state.mechanism.name, state.member.name] for state in states]
+
+
 def _response(outcomes: Sequence[Outcome], rows: int, impossible: Any) -> Response:
     """Stack the outcomes of several limit states, a column each."""
     shape = (rows, len(outcomes))
@@ -144,7 +157,9 @@ def _response(outcomes: Sequence[Outcome], rows: int, impossible: Any) -> Respon
         margin[:, i] = outcome.resistance - outcome.action
         with np.errstate(divide="ignore", invalid="ignore"):
             # Nothing acts, or the ground holds itself back: as safe as can be, and no number to divide by.
-            ratio[:, i] = np.where(np.greater(outcome.action, 0.0), outcome.resistance / outcome.action, np.inf)
+            ratio[:, i] = np.where(
+                np.greater(outcome.action, 0.0), outcome.resistance / outcome.action, np.inf
+            )
         for rows_outside in outcome.outside.values():
             outside[:, i] |= rows_outside
     if np.any(impossible):
@@ -221,7 +236,11 @@ def _factor_pairs(
     by_mechanism: dict[str, list[int]] = defaultdict(list)
     for index, column in enumerate(columns):
         keys = column.address.split(".")
-        if "model_factors" in keys and (factor := correlations.get(keys[-2])) is not None and factor.correlation:
+        if (
+            "model_factors" in keys
+            and (factor := correlations.get(keys[-2])) is not None
+            and factor.correlation
+        ):
             by_mechanism[keys[-2]].append(index)
     for mechanism, members in by_mechanism.items():
         factor = correlations[mechanism]

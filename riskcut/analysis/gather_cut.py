@@ -42,7 +42,9 @@ class _Arrays:
         return self.made[name]
 
 
-def _ground(arrays: _Arrays, bound: Bound, block: BoundBlock, section: int, coords: dict[str, list[Any]]) -> None:
+def _ground(
+    arrays: _Arrays, bound: Bound, block: BoundBlock, section: int, coords: dict[str, list[Any]]
+) -> None:
     arrays["ground_surface"][section] = block.at_means.surface
     arrays["cut_width"][section] = block.at_means.width
     for layer, pattern in zip(block.at_means.strata, block.template.pattern.strata, strict=True):

@@ -56,7 +56,9 @@ def judge(estimated: Estimate, place: Any, constant: float | None) -> Judged:
     """
     nothing = float("nan")
     if constant is not None and constant >= 0:
-        return Judged(nothing, (nothing,) * 2, nothing, (nothing,) * 2, nothing, Status.CANNOT_FAIL, CANNOT_FAIL)
+        return Judged(
+            nothing, (nothing,) * 2, nothing, (nothing,) * 2, nothing, Status.CANNOT_FAIL, CANNOT_FAIL
+        )
     probability = float(estimated.failure_probability[place])
     bounds = (float(estimated.bounds[place][0]), float(estimated.bounds[place][1]))
     index = estimated.reliability_index_bounds[place]
@@ -75,7 +77,13 @@ class Gatherer:
     def __init__(
         self, bound: Bound, pilot: Pilot, tally: Tally, coords: dict[str, list[Any]], quantiles: list[float]
     ) -> None:
-        self.bound, self.pilot, self.tally, self.coords, self.quantiles = bound, pilot, tally, coords, quantiles
+        self.bound, self.pilot, self.tally, self.coords, self.quantiles = (
+            bound,
+            pilot,
+            tally,
+            coords,
+            quantiles,
+        )
         self.sizes = {name: len(labels) for name, labels in coords.items()} | {"bound": 2, "dependence": 2}
         self.sizes["margin_edge_index"] = self.sizes["margin_bin"] + 1
         self.reliability = self._blank("reliability")
@@ -96,7 +104,9 @@ class Gatherer:
         self._overall()
         scalars = {
             "rows": np.int64(self.tally.rows),
-            "margin_evaluations": np.int64(self.tally.margin_evaluations + self.pilot.tally.margin_evaluations),
+            "margin_evaluations": np.int64(
+                self.tally.margin_evaluations + self.pilot.tally.margin_evaluations
+            ),
             "conditional_on": CONDITIONAL_ON,
         }
         return {
@@ -128,11 +138,18 @@ class Gatherer:
             group["stage_reason"][at] = "no limit state applies"
             return
         for i, state in enumerate(block.applying):
-            self._limit_state(block, state, component, i, (*at, self.coords["limit_state"].index(state.label)))
+            self._limit_state(
+                block, state, component, i, (*at, self.coords["limit_state"].index(state.label))
+            )
         self._system("stage_", at, component.system)
 
     def _limit_state(
-        self, block: BoundBlock, state: LimitState, component: ComponentTally, i: int, at: tuple[int, int, int]
+        self,
+        block: BoundBlock,
+        state: LimitState,
+        component: ComponentTally,
+        i: int,
+        at: tuple[int, int, int],
     ) -> None:
         group = self.reliability
         constant = float(self.pilot.value[block.name][i]) if self.pilot.constant[block.name][i] else None
@@ -171,14 +188,18 @@ class Gatherer:
         self.margins["margin_edge"][at] = component.margin_edges[i]
         self.margins["margin_status"][at] = Status.COMPUTED
 
-    def _convergence(self, component: ComponentTally, i: int, at: tuple[int, int, int], status: Status) -> None:
+    def _convergence(
+        self, component: ComponentTally, i: int, at: tuple[int, int, int], status: Status
+    ) -> None:
         if status is Status.CANNOT_FAIL:
             self.convergence["convergence_status"][at] = status
             return
         rows = np.asarray(self.tally.checkpoints) * BLOCK_ROWS
         record = estimate(component.failures_at[:, i], component.impossible_at[:, i], rows)
         inner = (record.failure_probability > 0) & (record.failure_probability < 1)
-        self.convergence["convergence_failure_probability"][at] = np.where(inner, record.failure_probability, np.nan)
+        self.convergence["convergence_failure_probability"][at] = np.where(
+            inner, record.failure_probability, np.nan
+        )
         self.convergence["convergence_failure_probability_bounds"][at] = record.bounds
         complete = bool(inner.all())
         self.convergence["convergence_status"][at] = Status.COMPUTED if complete else Status.UPPER_BOUND_ONLY

@@ -130,6 +130,8 @@ def _sentence(block: BoundBlock, i: int, indices: SobolIndices, names: list[str]
         share = f"{100 * first.share:.0f} % of {where} ({100 * low:.0f} to {100 * high:.0f} %)"
         return f"{first.names[0]} decides {share}."
     if first.kind == "tie":
-        shown = ", ".join(first.names[:SHOWN_IN_A_TIE]) + (" and others" if len(first.names) > SHOWN_IN_A_TIE else "")
+        shown = ", ".join(first.names[:SHOWN_IN_A_TIE]) + (
+            " and others" if len(first.names) > SHOWN_IN_A_TIE else ""
+        )
         return f"Tie: {shown} cannot be told apart as the leader of {where}, each near {100 * first.share:.0f} %."
     return f"No single input decides {where}."

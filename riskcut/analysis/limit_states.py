@@ -34,7 +34,9 @@ class LimitState:
 def limit_states(block: Block) -> tuple[LimitState, ...]:
     """Return the limit states of a block at the means, those that do not apply included."""
     return tuple(
-        LimitState(mechanism, member) for mechanism in catalogue().values() for member in mechanism.members(block)
+        LimitState(mechanism, member)
+        for mechanism in catalogue().values()
+        for member in mechanism.members(block)
     )
 
 
@@ -87,7 +89,9 @@ def factor_faults(file: StudyFile, members: Mapping[str, set[str]]) -> Iterator[
         there = sorted(members.get(mechanism, set()))
         for name, (place, _value) in entries.items():
             if name not in there:
-                wanted = f"a member of it: {', '.join(there)}" if there else "no factor: it has no member here"
+                wanted = (
+                    f"a member of it: {', '.join(there)}" if there else "no factor: it has no member here"
+                )
                 yield file.fault(place, name, f"{wanted}{near_matches(name, there)}")
 
 
@@ -100,16 +104,16 @@ def _stated(file: StudyFile) -> Iterator[tuple[str, str, Place, dict[str, tuple[
     for section in file.sections:
         for key in ("models", "model_factors"):
             for mechanism, entries in getattr(section.study, key).items():
-                placed = {name: (section.path((key, mechanism, name)), value) for name, value in entries.items()}
+                placed = {
+                    name: (section.path((key, mechanism, name)), value) for name, value in entries.items()
+                }
                 new = {name: entry for name, entry in placed.items() if entry[0] not in seen}
                 seen.update(place for place, _ in new.values())
                 if new:
                     yield key, mechanism, section.path((key, mechanism)), new
 
 
-def _option(
-    file: StudyFile, path: Place, mechanism: Mechanism, name: str, value: object
-) -> Iterator[Fault]:
+def _option(file: StudyFile, path: Place, mechanism: Mechanism, name: str, value: object) -> Iterator[Fault]:
     """Yield what is wrong with one choice of method."""
     option = mechanism.options.get(name)
     if option is None:

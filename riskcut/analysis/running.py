@@ -31,7 +31,18 @@ from riskcut.results.vocabulary import assemble
 from riskcut.results.wording import CAUTION
 from riskcut.study.reading import StudyFile
 
-PACKAGES = ("numpy", "scipy", "SALib", "xarray", "h5netcdf", "h5py", "pydantic", "pint", "ruamel.yaml", "matplotlib")
+PACKAGES = (
+    "numpy",
+    "scipy",
+    "SALib",
+    "xarray",
+    "h5netcdf",
+    "h5py",
+    "pydantic",
+    "pint",
+    "ruamel.yaml",
+    "matplotlib",
+)
 QUANTILES = [0.05, 0.25, 0.5, 0.75, 0.95]
 NOT_MODELLED = (
     "ground movement",
@@ -44,6 +55,10 @@ NOT_MODELLED = (
 """Of the whole program; each mechanism adds its own."""
 
 Progress = Callable[[str, int, int], None]
+
+
+def untold(*_: object) -> None:
+    """Take what a :data:`Progress` takes, and tell nobody."""
 
 
 class AnalysisError(Exception):
@@ -60,9 +75,11 @@ class Settings:
     coefficient_of_variation: float = 0.05
     """Wanted of each estimate that the pilot saw."""
     pilot_blocks: int = 16
-    cap_blocks: int = 512
+    cap_blocks: int = 256
     """Most blocks of 8,192 rows."""
     margin_bins: int = 120
+    detail_blocks: int = 64
+    """First blocks that the histograms and the quantiles of the factor of safety are taken from."""
     base_rows: int = 512
     """Of each scramble of the Sobol' design."""
     scrambles: int = 16
@@ -71,7 +88,7 @@ class Settings:
     workers: int = 1
 
 
-def analyse(file: StudyFile, settings: Settings, progress: Progress) -> xr.DataTree:
+def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) -> xr.DataTree:
     """Run a study.
 
     Parameters
@@ -97,7 +114,9 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress) -> xr.DataT
     """
     bound = bind(file)
     if not bound.problem.components:
-        raise AnalysisError(f"{file.source.file}: no limit state applies at any stage, so there is nothing to analyse")
+        raise AnalysisError(
+            f"{file.source.file}: no limit state applies at any stage, so there is nothing to analyse"
+        )
     computing: dict[str, Any] = {"chunk_blocks": settings.chunk_blocks, "workers": settings.workers}
     try:
         first = pilot(
@@ -122,6 +141,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress) -> xr.DataT
             purpose="simulation",
             edges=first.edges,
             checkpoints=checkpoints(plan.blocks),
+            detail_blocks=min(settings.detail_blocks, plan.blocks),
             progress=lambda done, total: progress("simulation", done, total),
             **computing,
         )
@@ -198,5 +218,7 @@ def _attributes(bound: Bound, plan: Plan, settings: Settings) -> dict[str, Any]:
 def _cpu() -> str:
     """Return the kind of processor: the same bits come only from the same kind."""
     features = np._core._multiarray_umath.__cpu_features__  # type: ignore[attr-defined]
-    best = next((name for name in ("AVX512_SPR", "AVX512_SKX", "AVX2", "ASIMD") if features.get(name)), "baseline")
+    best = next(
+        (name for name in ("AVX512_SPR", "AVX512_SKX", "AVX2", "ASIMD") if features.get(name)), "baseline"
+    )
     return f"{platform.machine()}, {best}"

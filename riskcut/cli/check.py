@@ -77,7 +77,9 @@ def _text(content: dict[str, Any]) -> Iterator[str]:
     for name, entry in variables.items():
         spread = f"{entry['distribution']}, mean {entry['mean']:.4g}, sd {entry['standard_deviation']:.3g}"
         unit = "" if entry["unit"] == "1" else f" {entry['unit']}"
-        whose = entry["basis"].replace("_", " ") + ("" if entry["stated_in_study"] else ", the mechanism's default")
+        whose = entry["basis"].replace("_", " ") + (
+            "" if entry["stated_in_study"] else ", the mechanism's default"
+        )
         yield f"  {name:<{width}}  {spread}{unit} ({whose})"
     bare = [name for name, entry in variables.items() if entry["basis"] == "not_stated"]
     if bare:

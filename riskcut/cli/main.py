@@ -60,7 +60,9 @@ def check(study: Path, as_json: bool) -> None:
     show_default=True,
     help="Folder for the results file and the figures.",
 )
-@click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Of all random draws.")
+@click.option(
+    "--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Of all random draws."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of the table.")
 @click.option("--quiet", is_flag=True, help="No progress on standard error.")
 @click.option(
@@ -79,7 +81,9 @@ def run(
     """
     from riskcut.cli.run import run_study
 
-    click.echo(run_study(study, out=out, seed=seed, as_json=as_json, quiet=quiet, workers=workers, figures=figures))
+    click.echo(
+        run_study(study, out=out, seed=seed, as_json=as_json, quiet=quiet, workers=workers, figures=figures)
+    )
 
 
 def main() -> None:

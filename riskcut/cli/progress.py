@@ -40,7 +40,7 @@ class Progress:
 class Silent:
     """Tells nothing."""
 
-    def __call__(self, phase: str, done: int, total: int) -> None:
+    def __call__(self, *_: object) -> None:
         """Take what :class:`Progress` takes."""
 
     def close(self) -> None:

@@ -23,7 +23,9 @@ def _refuse_unusable(out: Path) -> None:
     """Refuse a folder that could not be written to, before the work and without making it yet."""
     nearest = next(path for path in (out.absolute(), *out.absolute().parents) if path.exists())
     if not nearest.is_dir() or not os.access(nearest, os.W_OK):
-        raise OutputError(f"--out {out}: given {nearest}, which cannot be written to; wanted a folder that can")
+        raise OutputError(
+            f"--out {out}: given {nearest}, which cannot be written to; wanted a folder that can"
+        )
 
 
 def run_study(
@@ -60,6 +62,8 @@ def run_study(
     if as_json:
         from riskcut.results.plain import plain
 
-        return json.dumps({**plain(tree), "written": [str(path) for path in written]}, indent=2, ensure_ascii=False)
+        return json.dumps(
+            {**plain(tree), "written": [str(path) for path in written]}, indent=2, ensure_ascii=False
+        )
     names = f"{results}" + (f" and {len(written) - 1} figure files beside it" if figures else "")
     return f"{tree.attrs['summary']}\n\nWritten: {names} ({time.monotonic() - begun:.0f} s)"

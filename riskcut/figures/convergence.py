@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from riskcut.figures.choosing import Place, values
 from riskcut.figures.labels import counted, decade, short_probability, thousands, with_unit
-from riskcut.figures.multiples import head, pages_of, places_of, say_why_empty, where
+from riskcut.figures.multiples import head_of, pages_of, places_of, say_why_empty, where
 from riskcut.figures.palette import BAND, HUES, TARGET
 from riskcut.figures.series import AT_MOST, AT_MOST_IN_KEY
 from riskcut.figures.sheet import Frame, Key, lay_out
@@ -66,6 +66,7 @@ def draw(tree: xr.DataTree, figure: Figure, limit_states: Sequence[str] | None =
         above=0.42,
         below=0.5,
     )
+    heads = [head_of(tree, place, 33 if columns == 3 else 54) for place in places]
     handles: list[Artist] = [
         Line2D([], [], color=LINE, marker="o", markersize=3.5),
         Patch(facecolor=BAND),
@@ -85,14 +86,14 @@ def draw(tree: xr.DataTree, figure: Figure, limit_states: Sequence[str] | None =
         figure,
         tree,
         panels=len(places),
-        frame=frame,
+        frame=frame.for_heads(heads),
         title=TITLE,
         caption=alternative_text(tree, limit_states),
         key=Key(handles, words, columns=4),
     )
-    for number, (place, on) in enumerate(zip(places, axes, strict=True)):
+    for number, (place, head, on) in enumerate(zip(places, heads, axes, strict=True)):
         _draw_panel(tree, on, place)
-        head(on, tree, place, characters=36 if columns == 3 else 54)
+        head.write(on)
         if number % columns:
             on.set_ylabel("")
     return axes

@@ -17,7 +17,7 @@ from riskcut.figures.cut_levels import Cut, Extent, State, extent_of, read_cut, 
 from riskcut.figures.cut_works import draw_base, draw_props, draw_surcharge, draw_wall, works_key
 from riskcut.figures.labels import counted, level, listed, with_unit, wrapped
 from riskcut.figures.palette import INK
-from riskcut.figures.sheet import TALLEST, Frame, Key, lay_out, lowest_in_column
+from riskcut.figures.sheet import QUIET, TALLEST, Frame, Head, Key, lay_out, lowest_in_column
 from riskcut.results.wording import in_words
 
 NAME = "cut_section"
@@ -28,7 +28,6 @@ MOST_COLUMNS = 3
 """Narrower panels have no room for their headings."""
 AROUND = 4.2
 """Height of all that stands about the panels, about, inches."""
-QUIET = "#4a5056"
 
 
 def sheets(tree: xr.DataTree) -> list[list[str]]:
@@ -59,13 +58,14 @@ def draw(tree: xr.DataTree, figure: Figure, sections: Sequence[str] | None = Non
     cut = _the_cut(tree, sections)
     extent = extent_of(cut)
     frame = _frame(cut, extent)
+    heads = [_head(state, int(frame.panel_width / 0.082)) for state in cut.states]
     rows = ground_key(cut, extent) + works_key(cut)
     key = Key([handle for handle, _ in rows], [label for _, label in rows], columns=4)
     axes = lay_out(
         figure,
         tree,
         panels=len(cut.states),
-        frame=frame,
+        frame=frame.for_heads(heads),
         title=f"{TITLE}: {in_words(cut.section)}",
         caption=_in_words(cut),
         key=key,
@@ -74,7 +74,7 @@ def draw(tree: xr.DataTree, figure: Figure, sections: Sequence[str] | None = Non
     room = _least_room(cut, extent) * inches_a_metre
     for number, (state, on) in enumerate(zip(cut.states, axes, strict=True)):
         _draw_panel(on, cut, state, extent, named=room > 0.13)
-        _head(on, state, characters=int(frame.panel_width / 0.082))
+        heads[number].write(on)
         if number % frame.columns:
             on.set_ylabel("")
             on.set_yticklabels([])
@@ -82,7 +82,7 @@ def draw(tree: xr.DataTree, figure: Figure, sections: Sequence[str] | None = Non
             on.set_xlabel("")
             on.set_xticklabels([])
         if number % frame.columns == frame.columns - 1 or number == len(cut.states) - 1:
-            _name_strata(on, cut, extent, 0.25 / inches_a_metre)
+            _name_strata(on, cut, extent, 0.135 / inches_a_metre)
     return axes
 
 
@@ -164,48 +164,51 @@ def _least_room(cut: Cut, extent: Extent) -> float:
     return min(gaps, default=extent.height) - extent.prop_depth
 
 
-def _head(axes: Axes, state: State, *, characters: int) -> None:
-    """Write stage and phase above a panel, and under them the formation with its band."""
+def _head(state: State, characters: int) -> Head:
+    """Return stage and phase, and under them the formation with its band."""
     phase = f" ({in_words(state.phase)})" if state.phase else ""
-    name = wrapped(f"{in_words(state.stage)}{phase}", characters)
-    axes.set_title(name, y=1.0, fontsize=8.5, pad=15)
     low, high = state.formation_bounds
     band = f" ({level(low)} to {level(high)})" if high > low else ""
-    axes.annotate(
-        f"formation {level(state.formation)} m{band}",
-        (0.0, 1.0),
-        xytext=(0, 4),
-        fontsize=8,
-        xycoords="axes fraction",
-        textcoords="offset points",
-        va="bottom",
-        color=QUIET,
-        annotation_clip=False,
-    )
+    title = wrapped(f"{in_words(state.stage)}{phase}", characters)
+    return Head(title, f"formation {level(state.formation)} m{band}")
 
 
-def _name_strata(axes: Axes, cut: Cut, extent: Extent, least: float) -> None:
-    """Write the names of the strata beside a panel, pushed apart where layers are thin."""
+def _name_strata(axes: Axes, cut: Cut, extent: Extent, line: float) -> None:
+    """Write the names of the strata beside a panel, pushed apart where layers are thin.
+
+    ``line`` is the height of a line of text, in metres of the drawing.
+    """
     layers = visible_layers(cut, extent)
     middles = [(min(layer.top, cut.surface) + end) / 2.0 for layer, end in layers]
-    for (layer, _), middle, at in zip(layers, middles, spread(middles, least), strict=True):
+    said = [wrapped(in_words(layer.name), 17) for layer, _ in layers]
+    heights = [(name.count("\n") + 1.3) * line for name in said]
+    for name, middle, at in zip(said, middles, spread(middles, heights), strict=True):
         axes.annotate(
-            wrapped(in_words(layer.name), 16),
+            name,
             (extent.side, middle),
-            xytext=(extent.side + 0.35 * least, at),
+            xytext=(extent.side + 0.7 * line, at),
             fontsize=8,
             va="center",
             annotation_clip=False,
             color=INK,
-            arrowprops={"arrowstyle": "-", "linewidth": 0.6, "color": QUIET, "shrinkA": 0, "shrinkB": 0},
+            arrowprops={
+                "arrowstyle": "-",
+                "linewidth": 0.6,
+                "color": QUIET,
+                "relpos": (0.0, 0.5),
+                "shrinkA": 0,
+                "shrinkB": 0,
+            },
         )
 
 
-def spread(levels: Sequence[float], least: float) -> list[float]:
-    """Move levels (from the top down) apart to at least ``least``, the first where it is and no other up."""
+def spread(levels: Sequence[float], heights: Sequence[float]) -> list[float]:
+    """Move labels of these heights (from the top down) apart: the first stays, none of the others goes up."""
     moved: list[float] = []
-    for wanted in levels:
-        moved.append(wanted if not moved else min(wanted, moved[-1] - least))
+    for number, (wanted, height) in enumerate(zip(levels, heights, strict=True)):
+        if number:
+            wanted = min(wanted, moved[-1] - (heights[number - 1] + height) / 2.0)
+        moved.append(wanted)
     return moved
 
 
@@ -227,11 +230,11 @@ def _in_words(cut: Cut) -> str:
         [f"{in_words(layer.name)} ({layer.kind}) from {level(layer.top)} m" for layer in cut.layers]
     )
     parts = [
-        f"Section {in_words(cut.section)}, {cut.width:g} m wide, surface at {level(cut.surface)} m, "
+        f"Section: {in_words(cut.section)}, {cut.width:.4g} m wide, surface at {level(cut.surface)} m, "
         f"true to scale. Ground: {layers}."
     ]
     if cut.wall_toe is not None:
-        parts.append(f"Wall {cut.wall_thickness:g} m thick to {level(cut.wall_toe)} m.")
+        parts.append(f"Wall {cut.wall_thickness:.3g} m thick to {level(cut.wall_toe)} m.")
     else:
         parts.append("No wall.")
     if cut.props:
@@ -240,11 +243,11 @@ def _in_words(cut: Cut) -> str:
         )
         parts.append(f"Props: {props}, drawn at a nominal depth.")
     if cut.slab_thickness is not None:
-        parts.append(f"Base slab {cut.slab_thickness:g} m.")
+        parts.append(f"Base slab {cut.slab_thickness:.3g} m.")
     if cut.piles is not None:
         parts.append(
-            f"Tension piles {cut.piles.length:g} m long, {cut.piles.diameter:g} m across, "
-            f"{cut.piles.spacing:g} m apart."
+            f"Tension piles {cut.piles.length:.3g} m long, {cut.piles.diameter:.3g} m across, "
+            f"{cut.piles.spacing:.3g} m apart."
         )
     deepest = min(cut.states, key=lambda state: state.formation)
     stages = counted(len(cut.states), "stage")

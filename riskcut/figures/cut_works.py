@@ -152,7 +152,7 @@ def draw_surcharge(axes: Axes, cut: Cut, state: State, extent: Extent) -> None:
         )
         axes.hlines(top, at.min(), at.max(), color=LOAD, linewidth=0.7, zorder=4.5)
     axes.annotate(
-        f"{state.surcharge:g} kPa",
+        f"{state.surcharge:.3g} kPa",
         (extent.side - beside / 2, top),
         xytext=(0, 1.5),
         fontsize=7.5,

@@ -10,9 +10,8 @@ from matplotlib.axes import Axes
 from riskcut.figures.choosing import Place, in_pages, names, worst_places
 from riskcut.figures.labels import filled, wrapped
 from riskcut.figures.palette import INK, PALE
+from riskcut.figures.sheet import Head
 from riskcut.results.wording import in_words, limit_state_label
-
-QUIET = "#4a5056"
 
 
 def pages_of(tree: xr.DataTree, group: str, most: int, columns: int) -> list[list[str]]:
@@ -45,32 +44,10 @@ def where(tree: xr.DataTree, place: Place) -> str:
     return f"{in_words(place.section_name)}, {stage}" if len(names(tree, "section")) > 1 else stage
 
 
-def head(axes: Axes, tree: xr.DataTree, place: Place, *, characters: int, inset: float = 0.0) -> None:
-    """Write the limit state and its block above a panel.
-
-    Parameters
-    ----------
-    axes
-        The panel.
-    tree, place
-        What it shows.
-    characters
-        Most on a line.
-    inset
-        How far to the left of the axes to start, as a share of their width.
-    """
-    axes.set_title(wrapped(limit_state_label(place.limit_state_name), characters), x=-inset, y=1.0, pad=16)
-    axes.annotate(
-        wrapped(where(tree, place), characters + 6),
-        (-inset, 1.0),
-        xytext=(0, 4),
-        xycoords="axes fraction",
-        textcoords="offset points",
-        fontsize=8,
-        color=QUIET,
-        va="bottom",
-        annotation_clip=False,
-    )
+def head_of(tree: xr.DataTree, place: Place, characters: int) -> Head:
+    """Return the limit state and its block, as they stand above a panel with room for so many characters."""
+    title = wrapped(limit_state_label(place.limit_state_name), characters)
+    return Head(title, wrapped(where(tree, place), characters + 6))
 
 
 def say_why_empty(axes: Axes, reason: str, *, characters: int) -> None:

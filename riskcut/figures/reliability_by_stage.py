@@ -83,7 +83,7 @@ def draw(tree: xr.DataTree, figure: Figure, sections: Sequence[str] | None = Non
         _draw_panel(tree, on, section, named, everything[section])
         on.set_ylim(*limits)
         if len(sections) > 1:
-            on.set_title(wrapped(in_words(section), 60), y=1.0)
+            on.set_title(wrapped(in_words(section), 60), loc="left", y=1.0)
         if number % columns:
             on.set_ylabel("")
         if not lowest_in_column(number, len(sections), columns):
@@ -92,7 +92,7 @@ def draw(tree: xr.DataTree, figure: Figure, sections: Sequence[str] | None = Non
         elif slanted:
             on.set_xticks(
                 range(len(stages)),
-                [in_words(stage) for stage in stages],
+                _stage_names(stages),
                 rotation=35,
                 ha="right",
                 rotation_mode="anchor",
@@ -130,7 +130,7 @@ def _draw_panel(
             draw_series(axes, series, Mark(PALE, "o", "-"), shift=0.0, prominent=False)
     _draw_target(axes, targets(tree, section))
     axes.set_xlim(-0.5, len(stages) - 0.5)
-    axes.set_xticks(range(len(stages)), [in_words(stage) for stage in stages])
+    axes.set_xticks(range(len(stages)), _stage_names(stages))
     axes.set_xlabel("stage, in the order of building")
     units = str(tree["reliability"].dataset["reliability_index"].attrs["units"])
     axes.set_ylabel(with_unit("reliability index", units))
@@ -157,9 +157,16 @@ def _beside_the_middle(count: int) -> list[float]:
     return [float(at) for at in np.linspace(-reach, reach, slots)[:count]] if slots else []
 
 
+def _stage_names(stages: Sequence[str]) -> list[str]:
+    """Write the stages for the axis, on lines of at most 16 characters."""
+    return [wrapped(in_words(stage), 16) for stage in stages]
+
+
 def _frame(columns: int, stages: Sequence[str]) -> tuple[Frame, bool]:
     """Return the room about the panels, and whether the names of the stages have to lean to fit."""
-    longest = max(len(stage) for stage in stages)
+    labels = _stage_names(stages)
+    longest = max(len(line) for label in labels for line in label.split("\n"))
+    lines = max(label.count("\n") for label in labels) + 1
     wide = columns == 1
     upright = Frame(
         columns=columns,
@@ -168,11 +175,11 @@ def _frame(columns: int, stages: Sequence[str]) -> tuple[Frame, bool]:
         across=0.35,
         down=0.36,
         above=0.05 if wide else 0.25,
-        below=0.5,
+        below=0.37 + 0.13 * lines,
     )
     if longest * 0.083 < upright.panel_width / len(stages):
         return upright, False
-    return replace(upright, below=0.5 + 0.037 * min(longest, 30)), True
+    return replace(upright, below=0.4 + 0.037 * longest + 0.11 * lines), True
 
 
 def _draw_target(axes: Axes, target: NDArray[np.float64]) -> None:
@@ -200,7 +207,11 @@ def _limits(tree: xr.DataTree, everything: Mapping[str, Sequence[Series]]) -> tu
         found += [series.known, series.greater_than, series.less_than, *series.interval]
     numbers = np.concatenate(found)
     numbers = numbers[np.isfinite(numbers)]
-    return (float(numbers.min()) - 0.4, float(numbers.max()) + 0.4) if numbers.size else (0.0, 5.0)
+    if not numbers.size:
+        return 0.0, 5.0
+    low, high = float(numbers.min()), float(numbers.max())
+    room = max(0.4, 0.1 * (high - low))  # for the arrows that start at a bound
+    return low - room, high + room
 
 
 def _key(
@@ -219,9 +230,10 @@ def _key(
         )
     others = {series.name for series in shown} - {*named, SYSTEM}
     if others:
-        governing = {series.name for series in shown if series.governing}
-        words = f"{len(others)} more, less critical" if others & governing else f"{len(others)} more"
-        words += " or not governing" if others - governing else ""
+        governing = {series.name for series in shown if series.governing.any()}
+        kinds = ["less critical"] if others & governing else []
+        kinds += ["not governing"] if others - governing else []
+        words = f"{len(others)} more, {' or '.join(kinds)}"
         rows.append((Line2D([], [], color=PALE, marker="o", markersize=3.5, linewidth=0.9), words))
     rows.append((Line2D([], [], color=INK, linewidth=2.2), SYSTEM))
     if any(np.isfinite(targets(tree, section)).any() for section in sections):

@@ -24,7 +24,7 @@ def describe(tree: xr.DataTree, sections: Sequence[str]) -> str:
         "with 95 % intervals."
     ]
     lowest = [f"{in_words(section)} {_lowest(tree, section)}" for section in sections]
-    parts.append(f"Lowest: {'; '.join(lowest)}.")
+    parts.append(f"Lowest that governs: {'; '.join(lowest)}.")
     if len(sections) == 1:
         parts.append(_lowest_system(tree, sections[0]))
     parts.append(_against_targets(tree, sections, everything))
@@ -47,14 +47,14 @@ def describe(tree: xr.DataTree, sections: Sequence[str]) -> str:
 def _against_targets(
     tree: xr.DataTree, sections: Sequence[str], everything: Mapping[str, Sequence[Series]]
 ) -> str:
-    """Count the indices whose whole interval lies below, and about, the target; nothing without targets."""
+    """Count the governing indices whose interval lies below the target, and about it; nothing without one."""
     short = about = compared = 0
     for section in sections:
         target = targets(tree, section)
         for series in everything[section]:
             if series.name == SYSTEM or not np.isfinite(target).any():
                 continue
-            shown = np.isfinite(target) & np.isin(series.status, SHOWN)
+            shown = series.governing & np.isfinite(target) & np.isin(series.status, SHOWN)
             sure = np.isin(series.status, (Status.COMPUTED, Status.UPPER_BOUND_ONLY))
             below, above = sure & (series.upper < target), sure & (series.lower >= target)
             compared += int(shown.sum())
@@ -62,7 +62,7 @@ def _against_targets(
             about += int((shown & ~below & ~above).sum())
     if not compared:
         return ""
-    indices = counted(compared, "index", "indices")
+    indices = counted(compared, "governing index", "governing indices")
     return f"Of {indices} with a target {short} {'falls' if short == 1 else 'fall'} short, {about} undecided."
 
 

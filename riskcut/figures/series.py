@@ -44,7 +44,8 @@ class Series:
     lower: NDArray[np.float64]
     upper: NDArray[np.float64]
     status: NDArray[np.int8]
-    governing: bool = True
+    governing: NDArray[np.bool_]
+    """Whether it enters the system of the stage; an alternative model of another limit state does not."""
 
     def _where(self, chosen: NDArray[np.bool_], numbers: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.where(chosen & np.isfinite(numbers), numbers, np.nan)
@@ -94,7 +95,7 @@ def all_series(tree: xr.DataTree) -> dict[str, list[Series]]:
     index = values(tree, "reliability", "reliability_index", order)
     bounds = values(tree, "reliability", "reliability_index_bounds", ("bound", *order))
     status = values(tree, "reliability", "status", order)
-    governing = np.asarray(np.any(values(tree, "reliability", "governing", order), axis=-1))
+    governing = values(tree, "reliability", "governing", order).astype(bool)
     system = values(tree, "reliability", "stage_reliability_index", ("section", "stage"))
     system_bounds = values(
         tree, "reliability", "stage_reliability_index_bounds", ("bound", "section", "stage")
@@ -103,10 +104,13 @@ def all_series(tree: xr.DataTree) -> dict[str, list[Series]]:
     found: dict[str, list[Series]] = {}
     for i, section in enumerate(sections):
         one = [
-            Series(name, index[i, k], bounds[0, i, k], bounds[1, i, k], status[i, k], bool(governing[i, k]))
+            Series(name, index[i, k], bounds[0, i, k], bounds[1, i, k], status[i, k], governing[i, k])
             for k, name in enumerate(states)
         ]
-        one.append(Series(SYSTEM, system[i], system_bounds[0, i], system_bounds[1, i], system_status[i]))
+        always = np.ones(len(system[i]), dtype=bool)
+        one.append(
+            Series(SYSTEM, system[i], system_bounds[0, i], system_bounds[1, i], system_status[i], always)
+        )
         found[section] = [series for series in one if not series.absent]
     return found
 

@@ -7,7 +7,8 @@ sections cost forty times one, and the same results give the same sheet.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import xarray as xr
 from matplotlib.artist import Artist
@@ -16,7 +17,7 @@ from matplotlib.figure import Figure
 from matplotlib.legend_handler import HandlerBase
 from matplotlib.lines import Line2D
 
-from riskcut.figures.labels import filled
+from riskcut.figures.labels import filled, wrapped
 from riskcut.figures.palette import GREY, INK
 from riskcut.results.wording import CAUTION
 
@@ -30,8 +31,41 @@ HEADING = 0.52
 LINE = 0.165
 """Height of a line of the caption and of the key, inches."""
 FOOTER = 0.68
+TITLE_WIDTH = 200
+TITLE_LINE = 0.2
+HEAD_LINE = 0.155
+KEY_WIDTH = 44
 CAPTION_WIDTH = 148
-"""Characters of the caption's size on a line."""
+"""Characters on a line of the heading, of a label of the key, and of the caption, each in its own size."""
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What stands above a panel: its title, and under it what is shown there; both may have several lines."""
+
+    title: str
+    note: str
+
+    @property
+    def lines(self) -> int:
+        """Of both together."""
+        return self.title.count("\n") + self.note.count("\n") + 2
+
+    def write(self, axes: Axes, *, inset: float = 0.0) -> None:
+        """Write it, starting ``inset`` (a share of the panel's width) left of the panel."""
+        room = 4 + 12 * (self.note.count("\n") + 1)
+        axes.set_title(self.title, loc="left", x=-inset, y=1.0, pad=room)
+        axes.annotate(
+            self.note,
+            (-inset, 1.0),
+            xytext=(0, 4),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            fontsize=8,
+            color=QUIET,
+            va="bottom",
+            annotation_clip=False,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +90,13 @@ class Frame:
         taken = 2 * SIDE + self.left + self.right + (self.columns - 1) * self.across
         return (WIDTH - taken) / self.columns
 
+    def for_heads(self, heads: Sequence[Head]) -> Frame:
+        """Return the same with room for heads of more than the two lines that it allows for."""
+        extra = max((head.lines for head in heads), default=2) - 2
+        if extra <= 0:
+            return self
+        return replace(self, above=self.above + extra * HEAD_LINE, down=self.down + extra * HEAD_LINE)
+
 
 @dataclass(frozen=True, slots=True)
 class Key:
@@ -66,11 +107,31 @@ class Key:
     columns: int = 3
     handlers: dict[type | Artist, HandlerBase] | None = None
 
+    def fitted(self) -> Key:
+        """Return the same with long labels broken, in as many columns as the sheet has room for."""
+        labels = [wrapped(label, KEY_WIDTH) for label in self.labels]
+        columns = self.columns
+        while columns > 1 and sum(map(_key_width, _dealt(labels, columns))) > WIDTH - 2 * SIDE:
+            columns -= 1
+        return replace(self, labels=labels, columns=columns)
+
     @property
     def height(self) -> float:
         """Room that it takes, inches."""
-        longest = max((label.count("\n") + 1 for label in self.labels), default=1)
-        return -(-len(self.labels) // self.columns) * LINE * longest + 0.16 if self.labels else 0.0
+        lines = [sum(label.count("\n") + 1 for label in part) for part in _dealt(self.labels, self.columns)]
+        return max(lines, default=0) * LINE + 0.16
+
+
+def _dealt(labels: Sequence[str], columns: int) -> list[list[str]]:
+    """Deal labels over columns as a legend does: one column after the other, the first ones longer."""
+    size, longer = divmod(len(labels), columns)
+    starts = [number * size + min(number, longer) for number in range(columns + 1)]
+    return [list(labels[a:b]) for a, b in pairwise(starts)]
+
+
+def _key_width(labels: Sequence[str]) -> float:
+    """Estimate the width of a column of the key from above, inches."""
+    return max((len(line) for label in labels for line in label.split("\n")), default=0) * 0.06 + 0.55
 
 
 def lay_out(
@@ -101,15 +162,18 @@ def lay_out(
         The legend, between panels and caption.
     """
     rows = -(-panels // frame.columns)
+    key = key.fitted() if key is not None else None
+    titles = filled(title, TITLE_WIDTH)
+    heading = HEADING + (len(titles) - 1) * TITLE_LINE
     lines = filled(caption, CAPTION_WIDTH)
     key_height = key.height if key is not None else 0.0
     bottom = FOOTER + len(lines) * LINE + 0.1 + key_height
     height = (
-        HEADING + frame.above + rows * frame.panel_height + (rows - 1) * frame.down + frame.below + bottom
+        heading + frame.above + rows * frame.panel_height + (rows - 1) * frame.down + frame.below + bottom
     )
     figure.set_size_inches(WIDTH, height)
 
-    _write_around(figure, tree, title, lines, height)
+    _write_around(figure, tree, "\n".join(titles), lines, height)
     if key is not None:
         _write_key(figure, key, (FOOTER + len(lines) * LINE + 0.1 + key_height) / height)
 
@@ -117,7 +181,7 @@ def lay_out(
     for number in range(panels):
         row, column = divmod(number, frame.columns)
         left = SIDE + frame.left + column * (frame.panel_width + frame.across)
-        top = HEADING + frame.above + row * (frame.panel_height + frame.down)
+        top = heading + frame.above + row * (frame.panel_height + frame.down)
         box = (
             left / WIDTH,
             1 - (top + frame.panel_height) / height,
@@ -130,7 +194,7 @@ def lay_out(
 
 def _write_around(figure: Figure, tree: xr.DataTree, title: str, caption: list[str], height: float) -> None:
     left, right = SIDE / WIDTH, 1 - SIDE / WIDTH
-    figure.text(left, 1 - 0.26 / height, title, fontsize=12, fontweight="bold", va="center", gid="heading")
+    figure.text(left, 1 - 0.17 / height, title, fontsize=12, fontweight="bold", va="top", gid="heading")
     figure.text(
         left,
         FOOTER / height,

@@ -13,8 +13,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from riskcut.figures.choosing import Place, values
-from riskcut.figures.labels import counted, with_unit, wrapped
-from riskcut.figures.multiples import head, pages_of, places_of, say_why_empty, where
+from riskcut.figures.labels import with_unit, wrapped
+from riskcut.figures.multiples import head_of, pages_of, places_of, say_why_empty, where
 from riskcut.figures.palette import HUES, INK
 from riskcut.figures.sheet import Frame, Key, lay_out
 from riskcut.results.estimate import Influence
@@ -27,9 +27,9 @@ TITLE = "What decides each margin: Sobol' indices at its worst stage"
 MOST_PANELS = 8
 COLUMNS = 2
 MOST_BARS = 6
-HEIGHT = 1.75
+HEIGHT = 1.9
 """Of a panel, inches; its vertical axis is in inches, so that a label of many lines gets its room."""
-LABEL_LINE = 0.118
+LABEL_LINE = 0.128
 MOST_MEMBERS = 3
 """Members of a dependent group that are named."""
 LEAST = 0.02
@@ -66,6 +66,7 @@ def draw(tree: xr.DataTree, figure: Figure, limit_states: Sequence[str] | None =
     frame = Frame(
         columns=columns, panel_height=HEIGHT, left=2.05, across=2.2, down=0.9, above=0.42, below=0.5
     )
+    heads = [head_of(tree, place, 44) for place in places]
     handles: list[Artist] = [
         Patch(facecolor=FIRST),
         Patch(facecolor=TOTAL, edgecolor="white", hatch="////"),
@@ -76,14 +77,14 @@ def draw(tree: xr.DataTree, figure: Figure, limit_states: Sequence[str] | None =
         figure,
         tree,
         panels=len(places),
-        frame=frame,
+        frame=frame.for_heads(heads),
         title=TITLE,
         caption=alternative_text(tree, limit_states),
         key=Key(handles, words),
     )
-    for place, on in zip(places, axes, strict=True):
+    for place, head, on in zip(places, heads, axes, strict=True):
         _draw_panel(tree, on, place)
-        head(on, tree, place, characters=44, inset=2.0 / frame.panel_width)
+        head.write(on, inset=2.0 / frame.panel_width)
     return axes
 
 
@@ -135,7 +136,7 @@ def _draw_panel(tree: xr.DataTree, axes: Axes, place: Place) -> Axes:
             zorder=3,
             label=f"{label}: 95 % interval",
         )
-    axes.set_yticks(middle, [label_of(one) for one in shown], fontsize=7.5, linespacing=1.0)
+    axes.set_yticks(middle, [label_of(one) for one in shown], fontsize=7.5, linespacing=1.2)
     axes.tick_params(axis="y", length=0)
     low = min(0.0, *(bound for one in shown for bound in (one.first_bounds[0], one.total_bounds[0])))
     high = max(1.0, *(bound for one in shown for bound in (one.first_bounds[1], one.total_bounds[1])))
@@ -184,7 +185,7 @@ def _others(rest: Sequence[Influence]) -> str:
     greatest = max(one.total for one in rest)
     limit = f"below {LEAST:g}" if greatest < LEAST else f"at most {greatest:.2f}"
     each = "each " if len(rest) > 1 else ""
-    return f"{counted(len(rest), 'more input')}, {each}{limit} (total order)"
+    return f"{len(rest)} more, {each}{limit} (total order)"
 
 
 def _refusal(tree: xr.DataTree, place: Place) -> str:

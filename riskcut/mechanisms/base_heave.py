@@ -19,14 +19,15 @@ safety and not which rows fail.
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Sequence
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from riskcut.ground import profile, water
 from riskcut.mechanisms import heave_forms, reading
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Option, Outcome, Step, Symbol
-from riskcut.study.block import Block
+from riskcut.study.block import Block, Number
 
 NAME: Final = "base_heave"
 MEMBERS: Final = ("bearing", "wide_cut", "finite_cut")
@@ -65,8 +66,21 @@ def members(block: Block) -> tuple[Member, ...]:
     )
 
 
-def evaluate(block: Block, member: str) -> Outcome:
-    """Return resistance and load of one form, kPa, with the numbers on the way.
+class _Common(NamedTuple):
+    """What the three forms share."""
+
+    depth: Number
+    action: Number
+    clay: Number
+    breadth: Number
+    strength: Number
+    side: Number
+    impossible: profile.Rows
+    steps: tuple[Step, ...]
+
+
+def evaluate(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
+    """Return resistance and load of the named forms, kPa, with the numbers on the way.
 
     Rows in which strata cross, the cut has no depth, or the formation lies in drained soil have a NaN
     resistance: the form says nothing of them, and they are never counted as safe.
@@ -74,10 +88,16 @@ def evaluate(block: Block, member: str) -> Outcome:
     Raises
     ------
     ValueError
-        If the member is not one of the three.
+        If a name is not one of the three.
     """
-    if member not in MEMBERS:
-        raise ValueError(f"{NAME} has no member {member!r}")
+    for name in names:
+        if name not in MEMBERS:
+            raise ValueError(f"{NAME} has no member {name!r}")
+    common = _common(block)
+    return tuple(_form(block, common, name) for name in names)
+
+
+def _common(block: Block) -> _Common:
     strata, surface, formation = block.strata, block.surface, block.formation
     depth = surface - formation
     overburden = profile.total_stress(strata, upper=surface, lower=formation)
@@ -92,12 +112,11 @@ def evaluate(block: Block, member: str) -> Outcome:
     clay = profile.undrained_depth(strata, level=formation)
     none_left = np.less_equal(clay, 0.0)
     # Any breadth will do where no clay is left: those rows are marked below.
-    breadth = np.where(none_left, 1.0, heave_forms.failing_breadth(width=block.width, clay_thickness=clay))[
-        ()
-    ]
+    failing = heave_forms.failing_breadth(width=block.width, clay_thickness=clay)
+    breadth = np.where(none_left, 1.0, failing)[()]
     strength = profile.strength_integral(strata, upper=formation, lower=formation - breadth) / breadth
-    theta = reading.model_factor(block, mechanism=NAME, member=member)
-    steps = [
+    side = profile.strength_integral(strata, upper=surface, lower=formation)
+    steps = (
         Step(symbol="H", meaning="depth of the cut", unit="m", value=depth),
         Step(symbol="gamma H", meaning="weight of the ground to formation", unit="kPa", value=overburden),
         Step(symbol="q", meaning="surcharge", unit="kPa", value=block.surcharge),
@@ -107,35 +126,46 @@ def evaluate(block: Block, member: str) -> Outcome:
         Step(symbol="T", meaning="undrained soil below formation", unit="m", value=clay),
         Step(symbol="B_1", meaning="breadth of the failing block, min(B/sqrt 2, T)", unit="m", value=breadth),
         Step(symbol="su_b", meaning="mean strength over B_1 below formation", unit="kPa", value=strength),
+    )
+    impossible = reading.impossible_ground(block) | none_left
+    return _Common(depth, action, clay, breadth, strength, side, impossible, steps)
+
+
+def _form(block: Block, common: _Common, member: str) -> Outcome:
+    """Return one form of the event."""
+    theta = reading.model_factor(block, mechanism=NAME, member=member)
+    steps = [
+        *common.steps,
         Step(symbol="theta", meaning="model factor on soil strength", unit="1", value=theta),
     ]
     outside = {SHORTER_SIDE: np.greater(block.width, block.length)}
     if member == "bearing":
-        factor = heave_forms.bearing_factor(depth=depth, width=block.width, length=block.length)
+        factor = heave_forms.bearing_factor(depth=common.depth, width=block.width, length=block.length)
         resistance = heave_forms.bearing_resistance(
-            strength_below=strength, factor_nc=factor, model_factor=theta
+            strength_below=common.strength, factor_nc=factor, model_factor=theta
         )
         steps.append(Step(symbol="N_c", meaning="bearing capacity factor", unit="1", value=factor))
     else:
-        side = profile.strength_integral(strata, upper=surface, lower=formation)
+        side = common.side
         steps.append(Step(symbol="su_u H", meaning="shear on the side of the block", unit="kN/m", value=side))
         if member == "wide_cut":
             resistance = heave_forms.wide_cut_resistance(
-                strength_below=strength, side_shear=side, breadth=breadth, model_factor=theta
+                strength_below=common.strength, side_shear=side, breadth=common.breadth, model_factor=theta
             )
-            outside[SHALLOW] = np.greater_equal(depth, block.width)
+            outside[SHALLOW] = np.greater_equal(common.depth, block.width)
         else:
             resistance = heave_forms.finite_cut_resistance(
-                strength_below=strength,
+                strength_below=common.strength,
                 side_shear=side,
-                breadth=breadth,
+                breadth=common.breadth,
                 length=block.length,
                 model_factor=theta,
             )
-            steps.append(Step(symbol="B''", meaning="sqrt 2 B_1", unit="m", value=np.sqrt(2.0) * breadth))
-    resistance = reading.without(resistance, reading.impossible_ground(block) | none_left)
+            across = np.sqrt(2.0) * common.breadth
+            steps.append(Step(symbol="B''", meaning="sqrt 2 B_1", unit="m", value=across))
+    resistance = reading.without(resistance, common.impossible)
     steps.append(Step(symbol="R", meaning="resistance", unit="kPa", value=resistance))
-    return Outcome(resistance=resistance, action=action, outside=outside, steps=tuple(steps))
+    return Outcome(resistance=resistance, action=common.action, outside=outside, steps=tuple(steps))
 
 
 def _not_applicable(block: Block) -> str | None:

@@ -11,7 +11,7 @@ takes the worst of several members, and knows nothing of probability.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -112,12 +112,17 @@ class Mechanism:
     """By member; ``*`` stands for every member that is not named. Empty where nothing is to be factored."""
     members: Callable[[Block], tuple[Member, ...]]
     """From a block at the means: which limit states there are."""
-    evaluate: Callable[[Block, str], Outcome]
-    """From a block and the name of a member."""
+    evaluate: Callable[[Block, Sequence[str]], tuple[Outcome, ...]]
+    """From a block and the names of members to their outcomes. Together, since the members of one block
+    share most of what they need."""
     options: Mapping[str, Option] = field(default_factory=dict)
     monotone: Mapping[str, int] = field(default_factory=dict)
-    """Input (as a path in the block, ``piles.diameter``, ``strata.clay.su_at_top``, ``surcharge``) to the
-    sign of the derivative of resistance minus action: +1 safer as it grows, -1 less safe."""
+    """Input (as a path in the block, ``piles.diameter``, ``strata.*.su_at_top``, ``surcharge``; ``*`` stands
+    for any entry) to the sign of the derivative of resistance minus action: +1 safer as it grows, -1 less safe."""
+
+    def outcome(self, block: Block, member: str) -> Outcome:
+        """Return the outcome of one member."""
+        return self.evaluate(block, (member,))[0]
 
     def factor(self, member: str) -> ModelFactor | None:
         """Return the model factor of a member, None where the mechanism has none."""

@@ -12,6 +12,7 @@ the aquifer: no plug is left there, and the row fails as soon as the head stands
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -87,7 +88,7 @@ def members(block: Block) -> tuple[Member, ...]:
     return (Member(name="plug", not_applicable=reason, note=note),)
 
 
-def evaluate(block: Block, member: str) -> Outcome:
+def evaluate(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
     """Return holding weight (with piles) and water pressure at the plug's underside, kPa.
 
     Rows in which strata cross or the cut has no depth have a NaN resistance. Rows in which the aquifer
@@ -96,12 +97,17 @@ def evaluate(block: Block, member: str) -> Outcome:
     Raises
     ------
     ValueError
-        If the member is not ``plug``, or the block has no aquifer.
+        If a name is not ``plug``, or the block has no aquifer.
     """
-    if member != "plug" or block.aquifer is None:
-        raise ValueError(f"{NAME} has no member {member!r} in this block")
-    formation, head = block.formation, block.aquifer.head
-    aquifer_top = _aquifer_top(block, block.aquifer)
+    for name in names:
+        if name != "plug" or block.aquifer is None:
+            raise ValueError(f"{NAME} has no member {name!r} in this block")
+    return tuple(_plug(block, block.aquifer) for _ in names if block.aquifer is not None)
+
+
+def _plug(block: Block, aquifer: Aquifer) -> Outcome:
+    formation, head = block.formation, aquifer.head
+    aquifer_top = _aquifer_top(block, aquifer)
     underside = np.minimum(aquifer_top, formation)
     plug = profile.total_stress(block.strata, upper=formation, lower=underside)
     standing, slab = _on_the_plug(block.water_inside, formation, block.slab)
@@ -121,7 +127,7 @@ def evaluate(block: Block, member: str) -> Outcome:
     piles: Number = 0.0
     if block.piles is not None:
         stress = np.maximum(plug + standing + slab - pressure, 0.0)
-        theta = reading.model_factor(block, mechanism=NAME, member=member)
+        theta = reading.model_factor(block, mechanism=NAME, member="plug")
         held = tension_piles.pile_group(
             block, block.piles, underside=underside, stress=stress, model_factor=theta
         )

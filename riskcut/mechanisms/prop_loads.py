@@ -31,10 +31,14 @@ class LineLoads(NamedTuple):
     steps: tuple[Step, ...]
 
 
+Shares = tuple[Number, ...]
+"""What each prop takes of one diagram, kN/m."""
+
+
 def line_loads(
-    block: Block, *, height: Number, share: Callable[[Diagram], Number], choices: Choices
-) -> LineLoads:
-    """Return the loads of one prop per metre of wall, each row by its own kind of ground.
+    block: Block, *, height: Number, share: Callable[[Diagram], Shares], choices: Choices
+) -> tuple[LineLoads, ...]:
+    """Return the loads of each prop per metre of wall, each row by its own kind of ground.
 
     Parameters
     ----------
@@ -43,13 +47,13 @@ def line_loads(
     height : float or ndarray
         Depth of the cut, m, above zero (NaN in impossible rows).
     share : callable
-        From a pressure diagram to what the prop takes of it, kN/m.
+        From a pressure diagram to what each prop takes of it, kN/m.
     choices : Choices
         What the study chose of the clay diagrams.
 
     Returns
     -------
-    LineLoads
+    tuple of LineLoads
         Before any model factor, and not yet kept from going below zero.
     """
     strata, surface, formation = block.strata, block.surface, block.formation
@@ -57,13 +61,13 @@ def line_loads(
     active = apparent_pressure.mean_active(strata, formation=formation)
     even = share(apparent_pressure.uniform(depth=height))
     standing = water.pressure(head=block.water_table, elevation=surface)
-    steps: list[Step] = []
-    soil: Number = 0.0
-    apart: Number = 0.0
+    steps: list[list[Step]] = [[] for _ in even]
+    soil: Shares = (0.0,) * len(even)
+    apart: Shares = soil
     if not np.all(sand):
         soil, steps = _clay(block, height, share, choices)
         # Total stress: only water that stands on the ground is left out, which presses evenly.
-        apart = standing * even
+        apart = tuple(standing * part for part in even)
     if np.any(sand):
         stress = profile.effective_stress(strata, level=formation, water_table=block.water_table)
         pressure = apparent_pressure.sand_pressure(active=active, effective_overburden=stress)
@@ -71,31 +75,37 @@ def line_loads(
             share(apparent_pressure.water_at_rest(depth=height, water_depth=np.subtract(surface, level)))
             for level in (block.water_table, block.water_inside)
         )
-        soil = np.where(sand, pressure * even, soil)[()]
-        apart = np.where(sand, outer - inner, apart)[()]
-        steps += [
-            Step(symbol="gamma' H", meaning="effective overburden at formation", unit="kPa", value=stress),
-            Step(symbol="p_sand", meaning="pressure of the sand diagram", unit="kPa", value=pressure),
-        ]
+        soil = tuple(_where(sand, pressure * part, clay) for part, clay in zip(even, soil, strict=True))
+        apart = tuple(_where(sand, o - i, clay) for o, i, clay in zip(outer, inner, apart, strict=True))
+        for of_prop in steps:
+            of_prop += [
+                Step(
+                    symbol="gamma' H", meaning="effective overburden at formation", unit="kPa", value=stress
+                ),
+                Step(symbol="p_sand", meaning="pressure of the sand diagram", unit="kPa", value=pressure),
+            ]
     lateral = active * block.surcharge
-    steps += [
+    last = (
         Step(
             symbol="K_a", meaning="active coefficient, mean over the height (clay 1)", unit="1", value=active
         ),
         Step(symbol="K_a q", meaning="lateral pressure of the surcharge", unit="kPa", value=lateral),
-    ]
-    return LineLoads(soil=soil, surcharge=lateral * even, water=apart, steps=tuple(steps))
+    )
+    return tuple(
+        LineLoads(soil=of_soil, surcharge=lateral * part, water=of_water, steps=(*of_prop, *last))
+        for of_soil, of_water, part, of_prop in zip(soil, apart, even, steps, strict=True)
+    )
 
 
 def _clay(
-    block: Block, height: Number, share: Callable[[Diagram], Number], choices: Choices
-) -> tuple[Number, list[Step]]:
-    """Return one prop's share of the clay diagrams: stiff, soft, or the larger of the two loads."""
+    block: Block, height: Number, share: Callable[[Diagram], Shares], choices: Choices
+) -> tuple[Shares, list[list[Step]]]:
+    """Return each prop's share of the clay diagrams: stiff, soft, or the larger of the two loads."""
     overburden, strength = overburden_and_strength(block, choices)
     stiff = np.less_equal(overburden, 4.0 * strength)
     soft = np.greater_equal(overburden, 6.0 * strength)
     ratio = overburden / profile.positive(strength)
-    steps = [
+    common = [
         Step(symbol="gamma H", meaning="weight of the ground to formation", unit="kPa", value=overburden),
         Step(
             symbol="su", meaning="mean (or equivalent) strength over the height", unit="kPa", value=strength
@@ -103,31 +113,67 @@ def _clay(
         Step(symbol="N", meaning="gamma H / su", unit="1", value=ratio),
     ]
     # A diagram that no row asks for is not shared out: sharing is what a prop's evaluation costs.
-    soft_load: Number = 0.0
-    stiff_load: Number = 0.0
+    soft_loads: Shares | None = None
+    stiff_loads: Shares | None = None
     if not np.all(stiff):
         henkel = _henkel(block, height, overburden, soft) if choices.m == 1.0 and np.any(soft) else 0.0
         pressure = apparent_pressure.soft_clay_pressure(
             overburden=overburden, strength=strength, m=choices.m, henkel=henkel
         )
-        soft_load = pressure * share(apparent_pressure.soft_to_firm_clay(depth=height))
-        steps += [
+        soft_loads = tuple(
+            pressure * part for part in share(apparent_pressure.soft_to_firm_clay(depth=height))
+        )
+        common += [
             Step(symbol="Delta", meaning="Henkel term of an unstable base", unit="kPa", value=henkel),
             Step(symbol="p_soft", meaning="pressure of the soft diagram", unit="kPa", value=pressure),
-            Step(symbol="F_soft", meaning="share of the soft diagram", unit="kN/m", value=soft_load),
         ]
     if not np.all(soft):
         pressure = apparent_pressure.stiff_clay_pressure(
             overburden=overburden, coefficient=choices.stiff_coefficient
         )
-        stiff_load = pressure * share(apparent_pressure.stiff_clay(depth=height))
-        steps += [
-            Step(symbol="p_stiff", meaning="pressure of the stiff diagram", unit="kPa", value=pressure),
-            Step(symbol="F_stiff", meaning="share of the stiff diagram", unit="kN/m", value=stiff_load),
-        ]
-    between = np.maximum(soft_load, stiff_load)
-    load: Number = np.where(stiff, stiff_load, np.where(soft, soft_load, between))[()]
-    return load, steps
+        stiff_loads = tuple(pressure * part for part in share(apparent_pressure.stiff_clay(depth=height)))
+        common.append(
+            Step(symbol="p_stiff", meaning="pressure of the stiff diagram", unit="kPa", value=pressure)
+        )
+    return _larger(stiff_loads, soft_loads, stiff, soft, common)
+
+
+def _larger(
+    stiff_loads: Shares | None,
+    soft_loads: Shares | None,
+    stiff: profile.Rows,
+    soft: profile.Rows,
+    common: list[Step],
+) -> tuple[Shares, list[list[Step]]]:
+    """Return, prop by prop, the load of the diagram that a row's N asks for, and the larger between the two."""
+    count = len(stiff_loads or soft_loads or ())
+    loads, steps = [], []
+    for index in range(count):
+        of_prop = list(common)
+        if soft_loads is not None:
+            of_soft = soft_loads[index]
+            of_prop.append(
+                Step(symbol="F_soft", meaning="share of the soft diagram", unit="kN/m", value=of_soft)
+            )
+        if stiff_loads is not None:
+            of_stiff = stiff_loads[index]
+            of_prop.append(
+                Step(symbol="F_stiff", meaning="share of the stiff diagram", unit="kN/m", value=of_stiff)
+            )
+        if soft_loads is None:
+            load = of_stiff
+        elif stiff_loads is None:
+            load = of_soft
+        else:
+            load = _where(stiff, of_stiff, _where(soft, of_soft, np.maximum(of_soft, of_stiff)))
+        loads.append(load)
+        steps.append(of_prop)
+    return tuple(loads), steps
+
+
+def _where(rows: profile.Rows, yes: Number, no: Number) -> Number:
+    chosen: Number = np.where(rows, yes, no)[()]
+    return chosen
 
 
 def _henkel(block: Block, height: Number, overburden: Number, soft: profile.Rows) -> Number:

@@ -17,7 +17,7 @@ wrongly relieve its neighbours. A prop takes compression only: a load per metre 
 
 from __future__ import annotations
 
-from functools import partial
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final, cast
 
@@ -26,7 +26,7 @@ import numpy as np
 from riskcut.ground import profile
 from riskcut.mechanisms import apparent_pressure, prop_loads, reading
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Option, Outcome, Step, Symbol
-from riskcut.mechanisms.spans import LowestSpan, line_load
+from riskcut.mechanisms.spans import Diagram, LowestSpan, line_loads
 from riskcut.study.block import Block, Number, Prop
 
 NAME: Final = "prop_overload"
@@ -133,8 +133,8 @@ def members(block: Block) -> tuple[Member, ...]:
     )
 
 
-def evaluate(block: Block, member: str) -> Outcome:
-    """Return resistance and load of one prop, kN, with the numbers on the way.
+def evaluate(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
+    """Return resistance and load of the named props, kN, with the numbers on the way.
 
     Rows in which strata or loaded props cross, a loaded prop lies at or below formation, or the cut has
     no depth have a NaN resistance.
@@ -142,19 +142,47 @@ def evaluate(block: Block, member: str) -> Outcome:
     Raises
     ------
     ValueError
-        If the member is not a prop of the block that is under load.
+        If a name is not a prop of the block that is under load.
     """
     loaded = tuple(prop for prop in block.props if prop.loaded)
-    index = next((i for i, prop in enumerate(loaded) if prop.name == member), None)
-    if index is None:
-        raise ValueError(f"no prop {member!r} is under load in this block")
-    prop = loaded[index]
+    places = {prop.name: index for index, prop in enumerate(loaded)}
+    for name in names:
+        if name not in places:
+            raise ValueError(f"no prop {name!r} is under load in this block")
     height = profile.positive(block.surface - block.formation)
-    depths = tuple(np.subtract(block.surface, p.level) for p in loaded)
+    depths = tuple(np.subtract(block.surface, prop.level) for prop in loaded)
     lowest_span = cast(LowestSpan, reading.word(block, mechanism=NAME, key="lowest_span", options=OPTIONS))
-    share = partial(line_load, props=depths, base=height, lowest_span=lowest_span, index=index)
-    load = prop_loads.line_loads(block, height=height, share=share, choices=_choices(block))
-    theta = reading.model_factor(block, mechanism=NAME, member=member)
+
+    def share(diagram: Diagram) -> prop_loads.Shares:
+        return line_loads(diagram, props=depths, base=height, lowest_span=lowest_span)[: len(depths)]
+
+    loads = prop_loads.line_loads(block, height=height, share=share, choices=_choices(block))
+    supports = (*depths, height)
+    impossible = reading.impossible_ground(block)
+    for upper, lower in pairwise(supports):
+        impossible = impossible | np.less_equal(lower, upper)
+    outside = {
+        DEEP: np.less_equal(height, 6.0),
+        LAYERING: apparent_pressure.sand_below_clay(block.strata, formation=block.formation),
+    }
+    if len(loaded) > 1 or lowest_span == "to_formation":
+        outside[FIRST_PROP] = np.greater(depths[0], supports[1] - depths[0])
+    first = Step(symbol="H", meaning="depth of the cut", unit="m", value=height)
+    outcomes = []
+    for name in names:
+        prop, load = loaded[places[name]], loads[places[name]]
+        resistance = reading.without(prop.resistance, impossible)
+        action, steps = _axial(block, prop, load)
+        last = Step(symbol="R", meaning="axial resistance of one prop", unit="kN", value=resistance)
+        outcomes.append(
+            Outcome(resistance=resistance, action=action, outside=outside, steps=(first, *steps, last))
+        )
+    return tuple(outcomes)
+
+
+def _axial(block: Block, prop: Prop, load: prop_loads.LineLoads) -> tuple[Number, tuple[Step, ...]]:
+    """Return the axial load of one prop, kN, and the steps to it."""
+    theta = reading.model_factor(block, mechanism=NAME, member=prop.name)
     thermal: Number = 0.0
     if prop.area is not None and prop.modulus is not None:
         thermal = thermal_load(
@@ -172,19 +200,7 @@ def evaluate(block: Block, member: str) -> Outcome:
         thermal=thermal,
         model_factor=theta,
     )
-    supports = (*depths, height)
-    impossible = reading.impossible_ground(block)
-    for upper, lower in pairwise(supports):
-        impossible = impossible | np.less_equal(lower, upper)
-    resistance = reading.without(prop.resistance, impossible)
-    outside = {
-        DEEP: np.less_equal(height, 6.0),
-        LAYERING: apparent_pressure.sand_below_clay(block.strata, formation=block.formation),
-    }
-    if len(loaded) > 1 or lowest_span == "to_formation":
-        outside[FIRST_PROP] = np.greater(depths[0], supports[1] - depths[0])
-    steps = (
-        Step(symbol="H", meaning="depth of the cut", unit="m", value=height),
+    return action, (
         *load.steps,
         Step(symbol="F_s", meaning="the prop's share of the apparent pressure", unit="kN/m", value=load.soil),
         Step(symbol="F_q", meaning="the prop's share of the surcharge", unit="kN/m", value=load.surcharge),
@@ -193,9 +209,7 @@ def evaluate(block: Block, member: str) -> Outcome:
         Step(symbol="s", meaning="spacing of the props along the wall", unit="m", value=prop.spacing),
         Step(symbol="dN", meaning="load from temperature", unit="kN", value=thermal),
         Step(symbol="S", meaning="axial load of one prop", unit="kN", value=action),
-        Step(symbol="R", meaning="axial resistance of one prop", unit="kN", value=resistance),
     )
-    return Outcome(resistance=resistance, action=action, outside=outside, steps=steps)
 
 
 def _choices(block: Block) -> prop_loads.Choices:

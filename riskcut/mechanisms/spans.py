@@ -7,8 +7,9 @@ Everything is linear in the pressures, so a reaction under a unit diagram may be
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
@@ -32,6 +33,9 @@ class Piece(NamedTuple):
 
 
 Diagram = tuple[Piece, ...]
+
+OPEN_ABOVE: Final = -math.inf
+OPEN_BELOW: Final = math.inf
 
 
 class Span(NamedTuple):
@@ -67,8 +71,12 @@ def resultant(diagram: Diagram, *, upper: Number, lower: Number) -> tuple[Number
     force: Number = 0.0
     moment: Number = 0.0
     for piece in diagram:
-        start = np.minimum(np.maximum(piece.upper, upper), piece.lower)
-        thick = np.maximum(np.minimum(piece.lower, lower) - start, 0.0)
+        # An open end clips nothing: two passes over the rows less.
+        start = (
+            piece.upper if upper is OPEN_ABOVE else np.minimum(np.maximum(piece.upper, upper), piece.lower)
+        )
+        end = piece.lower if lower is OPEN_BELOW else np.minimum(piece.lower, lower)
+        thick = np.maximum(np.subtract(end, start), 0.0)
         if not np.any(thick):
             continue
         rise = np.subtract(piece.pressure_lower, piece.pressure_upper)
@@ -118,8 +126,8 @@ def spans(*, props: Sequence[Number], base: Number, lowest_span: LowestSpan) -> 
     count = len(supports) - 1
     return tuple(
         Span(
-            upper=-np.inf if i == 0 else supports[i],
-            lower=np.inf if i == count - 1 else supports[i + 1],
+            upper=OPEN_ABOVE if i == 0 else supports[i],
+            lower=OPEN_BELOW if i == count - 1 else supports[i + 1],
             first=supports[i],
             second=supports[i + 1],
             first_index=i,
@@ -129,10 +137,10 @@ def spans(*, props: Sequence[Number], base: Number, lowest_span: LowestSpan) -> 
     )
 
 
-def line_load(
-    diagram: Diagram, *, props: Sequence[Number], base: Number, lowest_span: LowestSpan, index: int
-) -> Number:
-    r"""Return what one support takes of a pressure diagram, per metre of wall.
+def line_loads(
+    diagram: Diagram, *, props: Sequence[Number], base: Number, lowest_span: LowestSpan
+) -> tuple[Number, ...]:
+    r"""Return what each support takes of a pressure diagram, per metre of wall.
 
     In a span whose load *F* has the moment *M* about the surface, with supports at :math:`z_1 < z_2`,
 
@@ -150,14 +158,13 @@ def line_load(
         Depth of the cut, m, below the lowest prop.
     lowest_span : {"to_formation", "overhang"}
         As in :func:`spans`.
-    index : int
-        Of the prop from the top, from 0; the number of props for the support at formation.
 
     Returns
     -------
-    float or ndarray
-        kN/m, of the broadcast shape; negative where the support would have to pull. NaN where two
-        supports are at one level or in the wrong order.
+    tuple of float or ndarray
+        kN/m, of the broadcast shape: of each prop from the top and, with ``to_formation``, of the support
+        at formation; negative where a support would have to pull. NaN where two supports are at one level
+        or in the wrong order.
 
     Notes
     -----
@@ -166,13 +173,11 @@ def line_load(
     """
     parts = spans(props=props, base=base, lowest_span=lowest_span)
     if not parts:
-        return resultant(diagram, upper=-np.inf, lower=np.inf)[0]
-    load: Number = 0.0
+        return (resultant(diagram, upper=OPEN_ABOVE, lower=OPEN_BELOW)[0],)
+    loads: list[Number] = [0.0] * (len(parts) + 1)
     for span in parts:
-        if index not in (span.first_index, span.second_index):
-            continue
         force, moment = resultant(diagram, upper=span.upper, lower=span.lower)
-        between = np.subtract(span.second, span.first)
-        second = (moment - force * span.first) / profile.positive(between)
-        load = load + (second if index == span.second_index else force - second)
-    return load
+        second = (moment - force * span.first) / profile.positive(np.subtract(span.second, span.first))
+        loads[span.first_index] = loads[span.first_index] + (force - second)
+        loads[span.second_index] = loads[span.second_index] + second
+    return tuple(loads)

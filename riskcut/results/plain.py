@@ -34,7 +34,8 @@ def plain(tree: xr.DataTree) -> dict[str, Any]:
         ],
         "sections": [{"section": name, **_said(reading.section_system(tree, name))} for name in sections],
         "overall": [
-            {"dependence": name, **_said(reading.overall(tree, name))} for name in reading.labels(tree, "dependence")
+            {"dependence": name, **_said(reading.overall(tree, name))}
+            for name in reading.labels(tree, "dependence")
         ],
         "not_covered": str(tree.attrs["not_covered"]).splitlines(),
         "caution": tree.attrs["caution"],

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+import textwrap
 
 import xarray as xr
 
 from riskcut.results import reading
 from riskcut.results.estimate import Estimate
 from riskcut.results.status import Status
-from riskcut.results.wording import CAUTION, factor_of_safety, in_words, limit_state_label, share
+from riskcut.results.wording import CAUTION, factor_of_safety, limit_state_label, share
 
 VERDICTS = {"meets": "meets", "short": "SHORT", "undecided": "open", "no target": "-"}
+SAFE_SIDE = "(left out: on the safe side)"
+"""Ends what a mechanism leaves out that could only help."""
+WIDTH = 110
 DECISIVE_SHARE = 0.05
 """A share of rows outside a range of use from which the reader is told."""
 
@@ -29,9 +33,10 @@ def summary(tree: xr.DataTree) -> str:
         _table(tree),
         "\n".join(_systems(tree)),
         "\n".join(_sentences(tree)),
+        "\n".join(_beside(tree)),
         "\n".join(_notes(tree)),
-        f"Not covered: {_joined(str(tree.attrs['not_covered']).splitlines())}.",
-        CAUTION,
+        *_not_covered(tree),
+        textwrap.fill(CAUTION, WIDTH),
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -83,7 +88,9 @@ def _table(tree: xr.DataTree) -> str:
             ]
         )
     widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
-    return "\n".join("  ".join(f"{c:<{w}}" for c, w in zip(line, widths, strict=True)).rstrip() for line in lines)
+    return "\n".join(
+        "  ".join(f"{c:<{w}}" for c, w in zip(line, widths, strict=True)).rstrip() for line in lines
+    )
 
 
 def _systems(tree: xr.DataTree) -> list[str]:
@@ -91,7 +98,9 @@ def _systems(tree: xr.DataTree) -> list[str]:
     lines = ["As systems (any governing limit state; no code sets a target for these):"]
     sections = reading.labels(tree, "section")
     stages = [
-        reading.stage_system(tree, section, stage) for section in sections for stage in reading.labels(tree, "stage")
+        reading.stage_system(tree, section, stage)
+        for section in sections
+        for stage in reading.labels(tree, "stage")
     ]
     worst = reading.worst([e for e in stages if e.status is not Status.NOT_APPLICABLE])
     if worst is not None:
@@ -120,6 +129,32 @@ def _sentences(tree: xr.DataTree) -> list[str]:
     return sentences
 
 
+def _beside(tree: xr.DataTree) -> list[str]:
+    """Tell what alternative models of an event give, which are shown and do not enter the system."""
+    lines = []
+    for limit_state in reading.labels(tree, "limit_state"):
+        shown = [e for e in reading.estimates(tree, limit_state=limit_state) if not reading.governs(tree, e)]
+        if (worst := reading.worst(shown)) is not None:
+            where = f"{limit_state_label(limit_state)} at {worst.stage}"
+            lines.append(
+                f"  {where}: {worst.probability_text}, beta {worst.index_text}, {VERDICTS[worst.verdict]}"
+            )
+    return ["Shown beside, other models of an event above, not in the systems:", *lines] if lines else []
+
+
+def _not_covered(tree: xr.DataTree) -> list[str]:
+    """Tell what the run left out: what could make matters worse, then what could only help."""
+    left_out = str(tree.attrs["not_covered"]).splitlines()
+    helpful = [limit.removesuffix(SAFE_SIDE).strip() for limit in left_out if limit.endswith(SAFE_SIDE)]
+    harmful = [limit for limit in left_out if not limit.endswith(SAFE_SIDE)]
+    named = (("Not covered", harmful), ("Left out, on the safe side", helpful))
+    return [
+        textwrap.fill(f"{name}: {'; '.join(limits)}.", WIDTH, subsequent_indent="  ")
+        for name, limits in named
+        if limits
+    ]
+
+
 def _notes(tree: xr.DataTree) -> list[str]:
     """Tell what a reader of the table must know: rows outside a range of use, impossible rows, bare judgement."""
     notes = []
@@ -131,19 +166,21 @@ def _notes(tree: xr.DataTree) -> list[str]:
                 f" in {share(outside[0])} of rows ({outside[1]})."
             )
         if row.status is Status.UNTRUSTED:
-            notes.append(f"Not to be trusted: {limit_state_label(row.limit_state)} at {row.stage}: {row.reason}.")
+            notes.append(
+                f"Not to be trusted: {limit_state_label(row.limit_state)} at {row.stage}: {row.reason}."
+            )
     impossible = int(tree["reliability"]["impossible_rows"].max())
     if impossible:
-        notes.append(f"Up to {impossible:,} rows of a stage have an impossible geometry; none is called safe.")
+        notes.append(
+            f"Up to {impossible:,} rows of a stage have an impossible geometry; none is called safe."
+        )
     unstated = [
         name
-        for name, basis in zip(reading.labels(tree, "variable"), tree["inputs"]["basis"].to_numpy(), strict=True)
+        for name, basis in zip(
+            reading.labels(tree, "variable"), tree["inputs"]["basis"].to_numpy(), strict=True
+        )
         if basis == "not stated"
     ]
     if unstated:
-        notes.append(f"Without a stated basis: {_joined(unstated)}.")
+        notes.append(f"Without a stated basis: {', '.join(unstated)}.")
     return notes
-
-
-def _joined(words: list[str]) -> str:
-    return "; ".join(in_words(word) if "." not in word else word for word in words) or "nothing that is known"

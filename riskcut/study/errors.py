@@ -32,6 +32,12 @@ def near_matches(word: str, known: Iterable[str]) -> str:
     return f"; did you mean {' or '.join(near)}?" if near else ""
 
 
+def one_of(words: Iterable[str]) -> str:
+    """Return ``one of a, b, c``, of a single word the word."""
+    several = list(words)
+    return several[0] if len(several) == 1 else f"one of {', '.join(several)}"
+
+
 def shown(given: Any) -> str:
     """Return what a writer gave as it is repeated to them: one line, short, in YAML's own words."""
     if given is None:

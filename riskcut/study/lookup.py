@@ -6,7 +6,7 @@ import math
 import types
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from riskcut.study.errors import Path
+from riskcut.study.errors import Path, one_of
 from riskcut.study.fields import PERIODS
 from riskcut.study.measure import Measure
 from riskcut.study.quantity import Quantity
@@ -64,28 +64,33 @@ def wanted_at(path: Path) -> str:
     parent = model_at(path[:-1]) if path else None
     field = parent.model_fields.get(str(path[-1])) if parent is not None else None
     annotation = _at(path)
-    measure = None
-    parts = []
+    measure, meaning, what = None, "", ""
     if field is not None:
         measure = _bare(field.annotation)[1] or next(
             (n for n in field.metadata if isinstance(n, Measure)), None
         )
-        parts.append((field.description or "").rstrip("."))
+        meaning = _small((field.description or "").rstrip("."))
     if measure is not None:
-        parts.append(measure.wanted)
+        what = measure.wanted
     elif get_origin(annotation) is Literal:
-        parts.append(f"one of {', '.join(get_args(annotation))}")
+        what = one_of(get_args(annotation))
     elif get_origin(annotation) is dict:
         inner = _bare(get_args(annotation)[1])[0]
         each = keys_at((*path, "*")) if isinstance(inner, type) and issubclass(inner, Entry) else []
-        parts.append("a mapping of names" + (f", each with {', '.join(each)}" if each else ""))
+        what = "a mapping of names" + (f", each with {', '.join(each)}" if each else "")
     elif get_origin(annotation) is list:
-        parts.append("a name or a list of names" if get_args(annotation) == (str,) else "a list")
+        what = "a name or a list of names" if get_args(annotation) == (str,) else "a list"
     elif keys := keys_at(path):
-        parts.append(f"a mapping with {', '.join(keys)}")
+        what = f"a mapping with {', '.join(keys)}"
     elif path and path[-1] == "period":
-        parts.append(f"one of {', '.join(PERIODS)}")
-    return "; ".join(part for part in parts if part) or "a text"
+        what = one_of(PERIODS)
+    return ": ".join(part for part in (what, meaning) if part) or "a text"
+
+
+def _small(sentence: str) -> str:
+    """Return a sentence without its capital, unless it begins with a name (Young's)."""
+    named = sentence.split(" ")[0].endswith("'s")
+    return sentence if named else sentence[:1].lower() + sentence[1:]
 
 
 def required(path: Path) -> bool:

@@ -40,6 +40,7 @@ class Measure:
     def wanted(self) -> str:
         """What a writer may put here, in words."""
         unit = "" if self.unit == "1" else f" in {self.unit}"
+        unit += " above the site datum" if self.datum else ""
         bounds = [
             f"{word} {value:g}"
             for word, value in (("above", self.above), ("from", self.at_least), ("up to", self.at_most))

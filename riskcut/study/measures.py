@@ -7,7 +7,7 @@ from typing import Annotated
 from riskcut.study.measure import Measure
 from riskcut.study.quantity import Quantity
 
-Level = Annotated[Quantity, Measure("m", datum=True, example='3.2 or "3.2 m", above the site datum')]
+Level = Annotated[Quantity, Measure("m", datum=True, example='3.2 or "3.2 m"')]
 Length = Annotated[Quantity, Measure("m", above=0, example='1.5 or "1500 mm"')]
 Lowering = Annotated[Quantity, Measure("m", at_least=0, example="4.5")]
 Area = Annotated[Quantity, Measure("m2", above=0, example="0.75")]

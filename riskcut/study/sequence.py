@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from riskcut.study.errors import Path, near_matches, nearest, shown
+from riskcut.study.errors import Path, near_matches, nearest, one_of, shown
 from riskcut.study.schema import Stage, Study
 from riskcut.study.shape import Said, Unknown
 
@@ -37,6 +37,8 @@ class _Works:
         self.dug = False
         self.cast = False
         self.cast_unknown = False
+        self.undug: list[Said] = []
+        """Faults of steps that come before any dig: where nothing is ever dug, that alone is told."""
         self.standing: set[str] = set()
         self.installed: set[str] = set()
         self.open_names = ("works", "props") in unknown
@@ -58,9 +60,10 @@ class _Works:
         if at in self.unknown:
             self.dug, self.formation = True, math.nan
         elif stage.dig_to is not None:
-            level, fault = stage.dig_to.value, None
-            if self.cast:
+            level, fault, after_cast = stage.dig_to.value, None, self.cast
+            if after_cast:
                 fault = f"{level:g} after the slab was cast", "no dig once the slab is cast"
+                self.cast, self.cast_unknown = False, True  # told once, not at each dig that follows
             elif not self.dug and level >= self.surface:
                 fault = f"{level:g}, not below the ground surface ({self.surface:g})", "a level below it"
             elif self.dug and level >= self.formation:
@@ -69,7 +72,7 @@ class _Works:
             if fault is not None:
                 yield at, *fault
             self.dug = True
-            if not self.cast:
+            if not after_cast:
                 self.formation = math.nan if fault else level
                 self.deepest = min(self.deepest, level)
 
@@ -80,11 +83,9 @@ class _Works:
         known = [*self.study.works.props, PILES]
         for index, name in enumerate(stage.install):
             if name not in known:
-                meant = self._meant(name, known)
-                if not self.open_names or meant is not None:
-                    hint = near_matches(name, known)
-                    yield (*at, index), shown(name), f"one of {', '.join(known)}{hint}"
-                self._stand(meant)
+                if ("works", "props") not in self.unknown:
+                    yield (*at, index), shown(name), f"{one_of(known)}{near_matches(name, known)}"
+                self._stand(self._meant(name, known))
                 continue
             if name in self.installed:
                 yield (*at, index), f"{name} for the second time", "each installed once"
@@ -99,7 +100,7 @@ class _Works:
         level = self.study.works.props[prop].level.value
         if level <= self.formation and not self.dug:
             given = f"{prop} at {level:g}, in ground that is not dug yet ({self.formation:g})"
-            yield at, given, "a dig to below the prop first (a stage digs, then installs)"
+            self.undug.append((at, given, "a dig to below the prop first (a stage digs, then installs)"))
         elif level <= self.formation:
             given = f"{prop} at {level:g}, not above the dig ({self.formation:g})"
             yield at, given, "a dig to below the prop first (a stage digs, then installs)"
@@ -118,7 +119,9 @@ class _Works:
         elif self.cast:
             yield at, "slab for the second time", "one slab, cast once"
         elif not self.dug:
-            yield at, "slab before any dig", "a dig before it (a stage digs, then casts)"
+            self.undug.append((at, "slab before any dig", "a dig before it (a stage digs, then casts)"))
+            self.cast_unknown = True
+            return
         self.cast = True
 
     def _remove(self, path: Path, stage: Stage) -> Iterator[Said]:
@@ -126,21 +129,19 @@ class _Works:
         if at in self.unknown:
             self.open_names = True
         for index, name in enumerate(stage.remove):
-            if name not in self.standing:
-                there = sorted(self.standing - {PILES})
-                if not self.open_names:
-                    hint = near_matches(name, there)
-                    yield (
-                        (*at, index),
-                        shown(name),
-                        f"a prop that stands: {', '.join(there) or 'none does'}{hint}",
-                    )
-                meant = self._meant(name, there)
-                self.standing.discard(meant or "")
-            elif name == PILES:
+            there = [prop for prop in self.study.works.props if prop in self.standing]
+            wanted = f"a prop that stands: {', '.join(there) or 'none does'}"
+            if name == PILES:
                 yield (*at, index), name, "a prop (tension piles stay)"
-            else:
+            elif name in self.standing:
                 self.standing.discard(name)
+            elif name in self.study.works.props:
+                if not self.open_names:
+                    yield (*at, index), f"{name}, which does not stand at this stage", wanted
+            else:
+                if ("works", "props") not in self.unknown:
+                    yield (*at, index), shown(name), wanted + near_matches(name, there)
+                self.standing.discard(self._meant(name, there) or "")
 
     def _inside(self, path: Path, stage: Stage) -> Iterator[Said]:
         inside, at = stage.water.inside, (*path, "water", "inside")
@@ -160,7 +161,9 @@ class _Works:
         never = works.slab is not None and not self.cast and not self.cast_unknown
         if never and ("works", "slab") not in unknown:
             yield ("works", "slab"), "a slab that no stage casts", "cast: slab in a stage"
-        if not self.dug:
+        if self.dug:
+            yield from self.undug
+        else:
             yield ("stages",), "no stage that digs", "dig_to: a level below the ground surface, in a stage"
         if works.wall is not None and works.wall.toe.value >= self.deepest:
             given = f"{works.wall.toe.value:g}, not below the deepest dig ({self.deepest:g})"

@@ -15,7 +15,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from riskcut.study.errors import Path, near_matches, nearest, shown
+from riskcut.study.errors import Path, near_matches, nearest, one_of, shown
 from riskcut.study.lookup import SECTIONS, keys_at, model_at, required, stand_in, wanted_at
 from riskcut.study.schema import Study, strength
 
@@ -159,8 +159,8 @@ class Draft:
         elif kind == "wanted":
             self.say(path, shown(given), str(detail["ctx"]["wanted"]))
         elif kind == "literal_error":
-            words = str(detail["ctx"]["expected"]).replace(" or ", ", ").replace("'", "")
-            self.say(path, shown(given), f"one of {words}{near_matches(str(given), words.split(', '))}")
+            words = str(detail["ctx"]["expected"]).replace(" or ", ", ").replace("'", "").split(", ")
+            self.say(path, shown(given), one_of(words) + near_matches(str(given), words))
         elif kind == "too_short":
             self.say(path, "an empty mapping", wanted_at(path))
         else:  # a mapping is wanted where something else stands

@@ -13,7 +13,7 @@ from ruamel.yaml.constructor import DuplicateKeyError
 from ruamel.yaml.error import MarkedYAMLError, ReusedAnchorWarning, YAMLError
 from ruamel.yaml.reader import ReaderError
 
-from riskcut.study.errors import Fault, Path, StudyError, shown
+from riskcut.study.errors import Fault, Path, StudyError, address, shown
 
 VALID = "valid YAML: `key: value`, indented by spaces"
 A_STUDY = "a mapping with title, targets, ground, water, works, stages"
@@ -73,9 +73,7 @@ def _load(file: str, text: str) -> Any:
             warnings.simplefilter("ignore", ReusedAnchorWarning)
             return YAML(typ="rt").load(io.StringIO(text))
     except DuplicateKeyError as error:
-        mark = error.problem_mark
-        key = str(error.problem).split('"')[1] if '"' in str(error.problem) else "a key"
-        fault = Fault(mark.line + 1 if mark else 1, key, f"the key {key} twice", "each key once")
+        fault = _twice(text, error)
     except MarkedYAMLError as error:
         problem = str(error.problem or error.context)
         unended = "end of stream" in problem and error.context_mark
@@ -83,6 +81,9 @@ def _load(file: str, text: str) -> Any:
         given, wanted = f"text that YAML cannot read ({problem})", VALID
         if "'\\t'" in problem:
             given, wanted = "a tab", "spaces (YAML does not take tabs)"
+        elif "mapping values are not allowed" in problem:
+            given = "a second colon in one entry"
+            wanted = "one `key: value` a line, and quotes around a text that holds a colon"
         elif "another document" in problem:
             given, wanted = "a second document (after ---)", "one study a file"
         fault = Fault(mark.line + 1 if mark else 1, "", given, wanted)
@@ -99,6 +100,25 @@ def _load(file: str, text: str) -> Any:
     except RecursionError:
         fault = Fault(1, "", "entries nested too deep to read", A_STUDY)
     raise StudyError(file, [fault])
+
+
+def _twice(text: str, error: DuplicateKeyError) -> Fault:
+    """Return the fault of a repeated key, at the address of the mapping in which it is repeated."""
+    key = str(error.problem).split('"')[1] if '"' in str(error.problem) else "a key"
+    line = error.problem_mark.line + 1 if error.problem_mark else 1
+    begins = error.context_mark.line + 1 if error.context_mark else 1
+    lenient = YAML(typ="rt")
+    lenient.allow_duplicate_keys = True
+    try:
+        reading = _Reading("")
+        reading.plain(lenient.load(io.StringIO(text)), ())
+        mappings = {path[:-1] for path in reading.lines if path[-1] == key}
+        for above in sorted(mappings, key=len):
+            if min(at for path, at in reading.lines.items() if path[:-1] == above) == begins:
+                return Fault(line, address((*above, key)), f"the key {key} twice", "each key once")
+    except (YAMLError, ValueError, TypeError, StudyError):
+        pass  # something further on cannot be read: the key alone is told
+    return Fault(line, key, f"the key {key} twice", "each key once")
 
 
 def _listed(node: Any) -> bool:

@@ -118,15 +118,14 @@ class Uncertain:
         """Return whether the keys are those of the distribution; note those that are too many or too few."""
         must, one_of = DISTRIBUTIONS[kind]
         keys = " and ".join(must) + (f" and {' or '.join(one_of)}" if one_of else "")
+        keys = keys.replace("mean and sd or cov", "mean and either sd or cov")
         foreign = [key for key in self.given if key in SPREAD_KEYS and key not in (*must, *one_of)]
         if foreign:
             stated = "dist" in self.given
             given = (
-                f"{' and '.join(foreign)} for a {kind} number"
-                if stated
-                else f"mean and {' and '.join(foreign)}"
+                f"{' and '.join(foreign)} for a {kind} number" if stated else ", ".join(["mean", *foreign])
             )
-            wanted = keys if stated or kind == "uniform" else "mean and sd or cov, or low and high"
+            wanted = keys if stated or kind == "uniform" else f"{keys}; or low and high"
             self._note(foreign[0] if len(foreign) == 1 else "", given, wanted)
             return False
         if self.unnamed:
@@ -188,12 +187,12 @@ class Uncertain:
         sd = self._spread(mean)
         bound = self.measure.above if self.measure.above is not None else self.measure.at_least
         if bound is not None and (share := share_below(kind, (mean - bound) / sd)) > TOLERATED_BELOW:
-            reach = f"its mean {(mean - bound) / sd:.1f} sd above {bound:g}, {share:.2g} of it below"
+            reach = f"its mean {(mean - bound) / sd:.1f} sd above {bound:g}, {100 * share:.2g} % of it below"
             wanted = "a smaller spread, or dist: lognormal, which stays above 0"
             self._note("", f"a {kind} number with {reach}", wanted)
         most = self.measure.at_most
         if most is not None and (share := share_above(kind, mean, sd, most)) > TOLERATED_ABOVE:
-            given = f"a {kind} number with {share:.2g} of it above {most:g}"
+            given = f"a {kind} number with {100 * share:.2g} % of it above {most:g}"
             self._note("", given, f"a smaller mean or spread, or low and high up to {most:g}")
         return mean, sd
 
@@ -205,13 +204,14 @@ class Uncertain:
         given = self.given[key]
         unit = self.measure.unit if key == "sd" else "1"
         wanted = f"a number{'' if unit == '1' else f' in {unit}'} above 0"
+        wanted = wanted if key == "sd" else "a ratio above 0 (such as 0.1)"
         if key == "cov" and self.measure.datum:
             self._note("cov", "cov for a level", "sd in m (the cov of a level would hang on the datum)")
             return math.nan
         spread = self.measure.number(given, (self.written.get(key, key),), self.faults, unit, wanted)
         sd = spread if key == "sd" else spread * abs(mean)
         if spread <= LEAST_SPREAD:
-            self._note(key, shown(given), f"{wanted} (a certain number is written by itself)")
+            self._note(key, shown(given), f"{wanted}; a certain number is written by itself")
         elif key == "cov" and spread > LARGEST_COV:
             self._note(key, shown(given), f'a ratio up to {LARGEST_COV:g} (10 per cent is 0.1 or "10 %")')
         elif sd == 0:

@@ -57,7 +57,7 @@ def _period(path: Path, quantity: Quantity, study: Study, unknown: Unknown) -> I
     """Yield why a maximum over a period cannot be carried to the length of each stage."""
     assert quantity.period is not None
     lengths = season_lengths(study.stages)
-    stated = f"a maximum over {quantity.period:g} year{'' if quantity.period == 1 else 's'}"
+    stated = f"a maximum over {_duration(quantity.period)}"
     without = []
     for name in _in_force(path, study):
         stage = study.stages[name]
@@ -67,12 +67,18 @@ def _period(path: Path, quantity: Quantity, study: Study, unknown: Unknown) -> I
             without.append(name)
         elif lengths[stage.season or name] > quantity.period * (1 + 1e-9) and quantity.kind != "gumbel":
             years = lengths[stage.season or name]
-            what = f"{stated}, {quantity.kind}, in a stage of {years:g} years ({name})"
+            what = f"{stated}, {quantity.kind}, in a stage of {_duration(years)} ({name})"
             yield (*path, "period"), what, "dist: gumbel, which alone can be carried to a longer time"
             return
     if without:
         given = f"{stated}, for stages that do not say how long they last ({', '.join(without)})"
         yield (*path, "period"), given, "lasts: a duration, such as 2 months, in each of them"
+
+
+def _duration(years: float) -> str:
+    """Return a duration in words."""
+    number, unit = (years, "year") if years >= 1 else (12 * years, "month")
+    return f"{number:.3g} {unit}{'' if f'{number:.3g}' == '1' else 's'}"
 
 
 def _in_force(path: Path, study: Study) -> list[str]:

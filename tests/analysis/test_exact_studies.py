@@ -49,7 +49,9 @@ def test_stages_of_one_season_share_one_head(run):
 
 def test_a_constant_head_is_one_draw_for_all_stages(run):
     two = "dig_1: {dig_to: -9.6}\n  dig_2: {dig_to: -10}"
-    tree = run(PLUG, ("{mean: -2, sd: 0.5}", "{mean: -2, sd: 0.5, varies: constant}"), ("dig_1: {dig_to: -10}", two))
+    tree = run(
+        PLUG, ("{mean: -2, sd: 0.5}", "{mean: -2, sd: 0.5, varies: constant}"), ("dig_1: {dig_to: -10}", two)
+    )
     assert_near(tree, "section_failure_probability", pf_of_plug(-10.0), section="whole_cut")
 
 
@@ -67,7 +69,11 @@ def test_a_drawdown_is_taken_off_the_head(run):
 
 def test_a_stage_of_fifty_years_meets_the_fifty_year_head(run):
     gumbel = "{dist: gumbel, mean: -3.4, sd: 0.3, period: 1 year}"
-    tree = run(PLUG, ("{mean: -2, sd: 0.5}", gumbel), ("dig_1: {dig_to: -10}", "dig_1: {dig_to: -10, lasts: 50 years}"))
+    tree = run(
+        PLUG,
+        ("{mean: -2, sd: 0.5}", gumbel),
+        ("dig_1: {dig_to: -10}", "dig_1: {dig_to: -10, lasts: 50 years}"),
+    )
     scale = 0.3 * math.sqrt(6) / math.pi
     location = -3.4 - np.euler_gamma * scale
     head = 18.0 * 10.0 / GAMMA_W - 20.0
@@ -78,7 +84,11 @@ def test_a_stage_of_fifty_years_meets_the_fifty_year_head(run):
 def test_a_stage_of_a_month_meets_the_head_of_the_year(run):
     # No shift for part of a period: the dig may meet the wet season.
     gumbel = "{dist: gumbel, mean: -2.4, sd: 0.4, period: 1 year}"
-    tree = run(PLUG, ("{mean: -2, sd: 0.5}", gumbel), ("dig_1: {dig_to: -10}", "dig_1: {dig_to: -10, lasts: 1 month}"))
+    tree = run(
+        PLUG,
+        ("{mean: -2, sd: 0.5}", gumbel),
+        ("dig_1: {dig_to: -10}", "dig_1: {dig_to: -10, lasts: 1 month}"),
+    )
     scale = 0.4 * math.sqrt(6) / math.pi
     location = -2.4 - np.euler_gamma * scale
     exact = 1 - math.exp(-math.exp(-(18.0 * 10.0 / GAMMA_W - 20.0 - location) / scale))

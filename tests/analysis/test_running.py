@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -19,7 +21,7 @@ SMALL = {"pilot_blocks": 2, "cap_blocks": 8, "base_rows": 32, "scrambles": 4}
 
 @pytest.fixture(scope="module")
 def demo() -> xr.DataTree:
-    return analyse(read_study(DEMO), Settings(seed=3, **SMALL), lambda phase, done, total: None)
+    return analyse(read_study(DEMO), Settings(seed=3, **SMALL))
 
 
 def differences(one: xr.DataTree, other: xr.DataTree) -> list[str]:
@@ -33,14 +35,16 @@ def differences(one: xr.DataTree, other: xr.DataTree) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("how", [{"chunk_blocks": 1}, {"chunk_blocks": 3}, {"workers": 2}, {"workers": 3, "chunk_blocks": 2}])
+@pytest.mark.parametrize(
+    "how", [{"chunk_blocks": 1}, {"chunk_blocks": 3}, {"workers": 2}, {"workers": 3, "chunk_blocks": 2}]
+)
 def test_the_same_seed_gives_the_same_bits_however_it_is_computed(demo, how):
-    again = analyse(read_study(DEMO), Settings(seed=3, **SMALL, **how), lambda phase, done, total: None)
+    again = analyse(read_study(DEMO), Settings(seed=3, **SMALL, **how))
     assert differences(demo, again) == []
 
 
 def test_another_seed_gives_other_rows(demo):
-    other = analyse(read_study(DEMO), Settings(seed=4, **SMALL), lambda phase, done, total: None)
+    other = analyse(read_study(DEMO), Settings(seed=4, **SMALL))
     assert "reliability/failures" in differences(demo, other)
 
 
@@ -74,7 +78,7 @@ def test_a_results_file_holds_its_study_and_reproduces_the_run(demo, tmp_path):
     writing.write(demo, tmp_path / "a.nc")
     from riskcut.cli.opening import open_study
 
-    again = analyse(open_study(tmp_path / "a.nc"), Settings(seed=3, **SMALL), lambda phase, done, total: None)
+    again = analyse(open_study(tmp_path / "a.nc"), Settings(seed=3, **SMALL))
     assert differences(demo, again) == []
     assert files.unpack(demo)[0][1] == DEMO.read_bytes()
 
@@ -91,7 +95,7 @@ def test_plain_xarray_opens_it(demo, tmp_path):
 def test_checkpoints_grow_and_end_at_the_end(blocks):
     points = checkpoints(blocks)
     assert points[-1] == blocks
-    assert all(a < b for a, b in zip(points, points[1:], strict=False))
+    assert all(a < b for a, b in pairwise(points))
 
 
 @pytest.mark.parametrize(
@@ -100,7 +104,8 @@ def test_checkpoints_grow_and_end_at_the_end(blocks):
         ("models: {base_heav: {governing: bearing}}", 2, "models.base_heav", "base_heav", "did you mean base_heave"),
         ("models: {base_heave: {govern: bearing}}", 2, "models.base_heave.govern", "govern", "did you mean governing"),
         ("models: {base_heave: {governing: circle}}", 2, "models.base_heave.governing", "circle", "wide_cut"),
-        ("models: {prop_overload: {stiff_coefficient: 0.9}}", 2, "models.prop_overload.stiff_coefficient", "0.9", "0.4"),
+        ("models: {prop_overload: {stiff_coefficient: 0.9}}", 2, "models.prop_overload.stiff_coefficient",
+         "0.9", "0.4"),
         ("model_factors: {base_heave: {bering: 1}}", 2, "model_factors.base_heave.bering", "bering", "bearing"),
         ("dependence: [{between: [water.aquifer.head, model_factors.base_heave.bering], correlation: 0.2}]", 2,
          "dependence.0", "model_factors.base_heave.bering", "an uncertain number"),
@@ -139,7 +144,9 @@ def test_too_many_impossible_rows_stop_the_run(run):
 def test_a_margin_without_uncertainty_cannot_fail(run):
     tree = run(PLUG)
     where = {"section": "whole_cut", "stage": "dig_1", "limit_state": "base_heave/wide_cut"}
-    changed = run(PLUG, ("\ntitle:", "\nmodel_factors: {base_heave: {bearing: 1, wide_cut: 1, finite_cut: 1}}\ntitle:"))
+    changed = run(
+        PLUG, ("\ntitle:", "\nmodel_factors: {base_heave: {bearing: 1, wide_cut: 1, finite_cut: 1}}\ntitle:")
+    )
     assert int(changed["reliability"]["status"].sel(where)) == Status.CANNOT_FAIL
     assert int(tree["reliability"]["status"].sel(where)) != Status.CANNOT_FAIL
 

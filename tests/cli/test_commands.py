@@ -27,7 +27,9 @@ def test_help_loads_nothing_heavy():
         "try:\n    commands(['--help'])\nexcept SystemExit:\n    pass\n"
         f"print([m for m in {HEAVY!r} if m in sys.modules])"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
     assert done.stdout.splitlines()[-1] == "[]"
     assert "Usage" in done.stdout
 
@@ -152,7 +154,9 @@ def test_an_interrupt_leaves_the_earlier_results_whole(study, tmp_path, riskcut)
     # Larger, so that the interrupt meets it at work: a rare failure asks for every row allowed.
     study.write_text(study.read_text().replace("sd: 0.5", "sd: 0.08"))
     command = [sys.executable, "-m", "riskcut", "run", str(study), "--no-figures"]
-    process = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen(
+        command, cwd=tmp_path, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
     assert process.stderr is not None
     while "simulation" not in process.stderr.readline():
         time.sleep(0.01)

@@ -69,10 +69,10 @@ def test_numbers_by_hand(make_block: Maker) -> None:
         "finite_cut": 5.14 * strength * (1.0 + 0.2 * 8.0 / 40.0) + side / breadth,
     }
     for member, resistance in expected.items():
-        outcome = MECHANISM.evaluate(block, member)
+        outcome = MECHANISM.outcome(block, member)
         assert outcome.resistance == pytest.approx(resistance, rel=1e-12)
         assert outcome.action == pytest.approx(9.0 * 17.0 + 10.0, rel=1e-12)
-        factored = MECHANISM.evaluate(
+        factored = MECHANISM.outcome(
             replace(block, model_factors={f"base_heave/{member}": 0.8, "base_heave/other": 3.0}), member
         )
         assert factored.resistance == pytest.approx(0.8 * resistance, rel=1e-12)
@@ -80,9 +80,9 @@ def test_numbers_by_hand(make_block: Maker) -> None:
 
 
 def test_water_inside_relieves_and_a_tide_outside_loads(make_block: Maker) -> None:
-    dry = MECHANISM.evaluate(make_block(), "bearing").action
-    flooded = MECHANISM.evaluate(make_block(water_inside=-6.0), "bearing").action
-    tide = MECHANISM.evaluate(make_block(water_table=1.5), "bearing").action
+    dry = MECHANISM.outcome(make_block(), "bearing").action
+    flooded = MECHANISM.outcome(make_block(water_inside=-6.0), "bearing").action
+    tide = MECHANISM.outcome(make_block(water_table=1.5), "bearing").action
     assert flooded == pytest.approx(dry - 3.0 * 9.81)
     assert tide == pytest.approx(dry + 1.5 * 9.81)
 
@@ -92,7 +92,7 @@ def test_a_row_dug_into_the_sand_is_impossible_and_never_safe(make_block: Maker)
     soft, _, sand = make_block().strata
     block = make_block(strata=(soft, replace(sand, top=top)))
     for member in MEMBERS:
-        outcome = MECHANISM.evaluate(block, member)
+        outcome = MECHANISM.outcome(block, member)
         np.testing.assert_array_equal(np.isnan(outcome.resistance), [False, True, True])
         assert np.all(np.isfinite(np.broadcast_to(outcome.action, 3)))
 
@@ -100,7 +100,7 @@ def test_a_row_dug_into_the_sand_is_impossible_and_never_safe(make_block: Maker)
 def test_thin_clay_bounds_the_failing_block(make_block: Maker) -> None:
     soft, _, sand = make_block().strata
     block = make_block(strata=(soft, replace(sand, top=-11.0)))
-    steps = {step.symbol: step.value for step in MECHANISM.evaluate(block, "wide_cut").steps}
+    steps = {step.symbol: step.value for step in MECHANISM.outcome(block, "wide_cut").steps}
     assert steps["T"] == pytest.approx(2.0)
     assert steps["B_1"] == pytest.approx(2.0)
     assert steps["su_b"] == pytest.approx(25.0 + 1.5 * 10.0)
@@ -108,8 +108,8 @@ def test_thin_clay_bounds_the_failing_block(make_block: Maker) -> None:
 
 def test_limits_of_the_range_are_told(make_block: Maker) -> None:
     block = make_block(width=np.array([8.0, 12.0, 50.0]))
-    assert set(MECHANISM.evaluate(block, "bearing").outside) == {SHORTER_SIDE}
-    outside = MECHANISM.evaluate(block, "wide_cut").outside
+    assert set(MECHANISM.outcome(block, "bearing").outside) == {SHORTER_SIDE}
+    outside = MECHANISM.outcome(block, "wide_cut").outside
     np.testing.assert_array_equal(outside[SHORTER_SIDE], [False, False, True])
     np.testing.assert_array_equal(outside[SHALLOW], [True, False, False])
 
@@ -136,7 +136,7 @@ def test_side_shear_on_either_side_fails_the_same_rows(make_block: Maker, member
     """The book takes side shear off the load; FS differs, the rows that fail do not."""
     rows = 200_000
     block, _ = random_rows(make_block, rows)
-    outcome = MECHANISM.evaluate(block, member)
+    outcome = MECHANISM.outcome(block, member)
     steps = {step.symbol: step.value for step in outcome.steps}
     side = steps["su_u H"] / steps["B_1"]
     resistance, action = outcome.resistance - side, outcome.action - side
@@ -155,7 +155,7 @@ def test_where_a_random_factor_sits_matters(make_block: Maker) -> None:
     rows = 200_000
     block, rng = random_rows(make_block, rows)
     theta = np.exp(rng.normal(-0.011, 0.149, rows))
-    outcome = MECHANISM.evaluate(replace(block, model_factors={"base_heave/wide_cut": theta}), "wide_cut")
+    outcome = MECHANISM.outcome(replace(block, model_factors={"base_heave/wide_cut": theta}), "wide_cut")
     plain = {step.symbol: step.value for step in outcome.steps}
     side = plain["su_u H"] / plain["B_1"]
     on_bearing_alone = theta * 5.7 * plain["su_b"] < outcome.action - side

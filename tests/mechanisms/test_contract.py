@@ -99,12 +99,12 @@ def test_rows_are_rows(mechanism_name: str, scene_name: str, scenes: dict) -> No
     mechanism, block = catalogue()[mechanism_name], scenes[scene_name]
     rows = len(block.formation)
     for member in applicable(mechanism, block):
-        together = mechanism.evaluate(block, member)
+        together = mechanism.outcome(block, member)
         for value in (together.resistance, together.action, *together.outside.values()):
             assert np.shape(value) in {(), (rows,)}
         for i in range(0, rows, 83):
-            alone = mechanism.evaluate(rows_of(block, lambda array, i=i: float(array[i])), member)
-            one = mechanism.evaluate(rows_of(block, lambda array, i=i: array[i : i + 1]), member)
+            alone = mechanism.outcome(rows_of(block, lambda array, i=i: float(array[i])), member)
+            one = mechanism.outcome(rows_of(block, lambda array, i=i: array[i : i + 1]), member)
             assert isinstance(alone.resistance, float)
             assert isinstance(alone.action, float)
             assert alone.outside.keys() == together.outside.keys() == one.outside.keys()
@@ -124,7 +124,7 @@ def test_no_row_is_without_a_number_and_ranges_are_declared(
     mechanism, block = catalogue()[mechanism_name], scenes[scene_name]
     rows = len(block.formation)
     for member in applicable(mechanism, block):
-        outcome = mechanism.evaluate(block, member)
+        outcome = mechanism.outcome(block, member)
         assert set(outcome.outside) <= set(mechanism.range_of_use)
         assert outcome.outside, "at least one limit is watched"
         kept = inside(outcome, rows)
@@ -136,7 +136,7 @@ def test_steps_lead_to_the_two_numbers(mechanism_name: str, scene_name: str, sce
     mechanism = catalogue()[mechanism_name]
     means = rows_of(scenes[scene_name], lambda array: float(array.mean()))
     for member in applicable(mechanism, means):
-        outcome = mechanism.evaluate(means, member)
+        outcome = mechanism.outcome(means, member)
         steps = {step.symbol: step for step in outcome.steps}
         assert len(steps) == len(outcome.steps), "one symbol, one number"
         assert steps["R"].value == outcome.resistance
@@ -148,7 +148,7 @@ def test_steps_lead_to_the_two_numbers(mechanism_name: str, scene_name: str, sce
 
 def test_an_unknown_member_is_refused(mechanism_name: str, make_block: Callable[..., Block]) -> None:
     with pytest.raises(ValueError, match="nobody"):
-        catalogue()[mechanism_name].evaluate(make_block(), "nobody")
+        catalogue()[mechanism_name].outcome(make_block(), "nobody")
 
 
 def test_crossed_strata_are_never_safe(mechanism_name: str, make_block: Callable[..., Block]) -> None:
@@ -157,7 +157,7 @@ def test_crossed_strata_are_never_safe(mechanism_name: str, make_block: Callable
     crossed = (soft, replace(firm, top=np.array([-12.0, -21.0])), replace(sand, top=np.array([-20.0, -20.0])))
     mechanism = catalogue()[mechanism_name]
     for member in applicable(mechanism, block):
-        outcome = mechanism.evaluate(replace(block, strata=crossed), member)
+        outcome = mechanism.outcome(replace(block, strata=crossed), member)
         resistance = np.broadcast_to(outcome.resistance, 2)
         assert np.isfinite(resistance[0])
         assert np.isnan(resistance[1])
@@ -167,7 +167,7 @@ def test_a_cut_without_depth_is_never_safe(mechanism_name: str, make_block: Call
     formation = np.array([-9.0, 0.0, 0.2])
     mechanism = catalogue()[mechanism_name]
     for member in applicable(mechanism, make_block()):
-        outcome = mechanism.evaluate(make_block(formation=formation, water_inside=formation), member)
+        outcome = mechanism.outcome(make_block(formation=formation, water_inside=formation), member)
         np.testing.assert_array_equal(np.isnan(np.broadcast_to(outcome.resistance, 3)), [False, True, True])
 
 

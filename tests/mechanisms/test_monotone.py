@@ -7,7 +7,7 @@ that declares the opposite direction, and on one whose resistance and action are
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, is_dataclass, replace
 from typing import Any
 
@@ -67,8 +67,8 @@ def check(mechanism: Mechanism, path: str, scenes: dict[str, Block]) -> Count:
         means_members = [m.name for m in mechanism.members(at_means(block)) if m.not_applicable is None]
         for other in moved(block, path.split("."), rng.uniform(0.0, 1.0, rows)):
             for member in means_members:
-                before, kept = margin(mechanism.evaluate(block, member), rows)
-                after, still = margin(mechanism.evaluate(other, member), rows)
+                before, kept = margin(mechanism.outcome(block, member), rows)
+                after, still = margin(mechanism.outcome(other, member), rows)
                 kept = kept & still
                 step = sign * (after - before)[kept]
                 slack = 1e-9 * (1.0 + np.abs(before[kept]))
@@ -104,9 +104,11 @@ def test_the_check_fails_where_the_direction_is_wrong(name: str, path: str, scen
     right = catalogue()[name]
     declared = replace(right, monotone={key: -sign for key, sign in right.monotone.items()})
 
-    def swapped(block: Block, member: str) -> Outcome:
-        outcome = right.evaluate(block, member)
-        return replace(outcome, resistance=outcome.action, action=outcome.resistance)
+    def swapped(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
+        return tuple(
+            replace(outcome, resistance=outcome.action, action=outcome.resistance)
+            for outcome in right.evaluate(block, names)
+        )
 
     assert check(declared, path, scenes).violations >= 100
     assert check(replace(right, evaluate=swapped), path, scenes).violations >= 100

@@ -28,7 +28,7 @@ PILES = Piles(
 
 
 def evaluate(block: Block):
-    return MECHANISM.evaluate(block, "plug")
+    return MECHANISM.outcome(block, "plug")
 
 
 def steps_of(block: Block) -> dict[str, float]:

@@ -20,7 +20,7 @@ KA = math.tan(math.radians(45.0 - 17.5)) ** 2
 
 
 def steps_of(block: Block, member: str) -> dict[str, float]:
-    return {step.symbol: step.value for step in MECHANISM.evaluate(block, member).steps}
+    return {step.symbol: step.value for step in MECHANISM.outcome(block, member).steps}
 
 
 def one_prop(block: Block) -> Block:
@@ -113,10 +113,10 @@ def test_mixed_ground_is_peck_1943(make_block: Maker) -> None:
 def test_rows_may_hold_different_kinds_of_ground(make_block: Maker) -> None:
     """Where the clay begins is uncertain: rows of sand, of sand over clay and of clay, each as by itself."""
     clay = Stratum(name="clay", top=np.array([-12.0, -4.0, 0.0]), unit_weight=17.0, su_at_top=22.0)
-    together = MECHANISM.evaluate(make_block(strata=(SAND, clay), aquifer=None), "lower").action
+    together = MECHANISM.outcome(make_block(strata=(SAND, clay), aquifer=None), "lower").action
     alone = [(SAND,), (SAND, replace(clay, top=-4.0)), (replace(clay, top=0.0),)]
     for action, strata in zip(together, alone, strict=True):
-        single = MECHANISM.evaluate(make_block(strata=strata, aquifer=None), "lower").action
+        single = MECHANISM.outcome(make_block(strata=strata, aquifer=None), "lower").action
         assert action == pytest.approx(single, rel=1e-12)
 
 
@@ -140,10 +140,10 @@ def test_the_stiff_coefficient_is_a_choice(make_block: Maker) -> None:
         assert steps_of(block, "lower")["p_stiff"] == pytest.approx(coefficient * 153.0)
     wrong = make_block(options={"prop_overload": {"stiff_coefficient": 0.5}})
     with pytest.raises(ValueError, match=r"stiff_coefficient is 0\.5: state a number from 0\.2 to 0\.4"):
-        MECHANISM.evaluate(wrong, "lower")
+        MECHANISM.outcome(wrong, "lower")
     word = make_block(options={"prop_overload": {"m": "soft"}})
     with pytest.raises(ValueError, match=r"models\.prop_overload\.m is 'soft': state a number"):
-        MECHANISM.evaluate(word, "lower")
+        MECHANISM.outcome(word, "lower")
 
 
 def test_a_prop_that_carries_nothing_yet_relieves_no_other(make_block: Maker) -> None:
@@ -152,9 +152,9 @@ def test_a_prop_that_carries_nothing_yet_relieves_no_other(make_block: Maker) ->
     without = replace(block, props=(upper, middle))
     fresh = replace(block, props=(upper, middle, replace(lower, loaded=False, level=-8.9)))
     for member in ("upper", "middle"):
-        load = MECHANISM.evaluate(fresh, member).action
-        assert load == MECHANISM.evaluate(without, member).action
-    assert MECHANISM.evaluate(block, "middle").action < MECHANISM.evaluate(fresh, "middle").action
+        load = MECHANISM.outcome(fresh, member).action
+        assert load == MECHANISM.outcome(without, member).action
+    assert MECHANISM.outcome(block, "middle").action < MECHANISM.outcome(fresh, "middle").action
     reasons = {member.name: member.not_applicable for member in MECHANISM.members(fresh)}
     assert reasons == {
         "upper": None,
@@ -162,14 +162,14 @@ def test_a_prop_that_carries_nothing_yet_relieves_no_other(make_block: Maker) ->
         "lower": "the cut has not been deepened since this prop was installed",
     }
     with pytest.raises(ValueError, match="no prop 'lower' is under load"):
-        MECHANISM.evaluate(fresh, "lower")
+        MECHANISM.outcome(fresh, "lower")
 
 
 def test_compression_only(make_block: Maker) -> None:
     """A long wall above the first prop would pull the second; it takes nothing instead."""
     upper, middle, lower = make_block().props
     levels = (replace(upper, level=-5.5), replace(middle, level=-6.0), replace(lower, level=-8.0))
-    outcome = MECHANISM.evaluate(make_block(props=levels, temperature_rise=0.0), "middle")
+    outcome = MECHANISM.outcome(make_block(props=levels, temperature_rise=0.0), "middle")
     steps = {step.symbol: step.value for step in outcome.steps}
     assert steps["F_s"] < 0.0
     assert outcome.action == 0.0
@@ -177,9 +177,9 @@ def test_compression_only(make_block: Maker) -> None:
 
 
 def test_warmth_adds_outside_the_factor(make_block: Maker) -> None:
-    cold = MECHANISM.evaluate(make_block(temperature_rise=0.0), "upper").action
+    cold = MECHANISM.outcome(make_block(temperature_rise=0.0), "upper").action
     warm = make_block(model_factors={"prop_overload/upper": 1.0})
-    assert MECHANISM.evaluate(warm, "upper").action == pytest.approx(cold + 1.2e-5 * 10.0 * 210e6 * 0.03)
+    assert MECHANISM.outcome(warm, "upper").action == pytest.approx(cold + 1.2e-5 * 10.0 * 210e6 * 0.03)
     assert steps_of(warm, "middle")["dN"] == 0.0, "without area and modulus there is no load from warmth"
 
 
@@ -194,21 +194,21 @@ def test_impossible_rows(make_block: Maker) -> None:
         for options in ({}, {"prop_overload": {"lowest_span": "overhang"}}):
             moved = replace(block, props=changed, options=options)
             for prop in changed:
-                resistance = np.broadcast_to(MECHANISM.evaluate(moved, prop.name).resistance, 3)
+                resistance = np.broadcast_to(MECHANISM.outcome(moved, prop.name).resistance, 3)
                 np.testing.assert_array_equal(np.isnan(resistance), [False, True, True])
 
 
 def test_limits_of_the_range_are_told(make_block: Maker) -> None:
     formation = np.array([-6.0, -9.0])
     block = make_block(formation=formation, water_inside=formation, props=make_block().props[:2])
-    np.testing.assert_array_equal(MECHANISM.evaluate(block, "upper").outside[DEEP], [True, False])
+    np.testing.assert_array_equal(MECHANISM.outcome(block, "upper").outside[DEEP], [True, False])
     clay = make_block().strata[0]
     seam = (clay, replace(SAND, top=-4.0), replace(clay, name="deep", top=-5.0))
-    assert MECHANISM.evaluate(make_block(strata=seam), "upper").outside[LAYERING]
+    assert MECHANISM.outcome(make_block(strata=seam), "upper").outside[LAYERING]
     under = (clay, replace(SAND, top=-10.0))
     assert not np.any(apparent_pressure.sand_below_clay(under, formation=-9.0))
     one = one_prop(make_block(options={"prop_overload": {"lowest_span": "overhang"}}))
-    assert FIRST_PROP not in MECHANISM.evaluate(one, "upper").outside
+    assert FIRST_PROP not in MECHANISM.outcome(one, "upper").outside
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from riskcut.mechanisms.spans import Diagram, Piece, line_load, resultant, spans
+from riskcut.mechanisms.spans import Diagram, Piece, line_loads, resultant, spans
 
 FEW = settings(deadline=None, max_examples=80)
 # Hundredths, so that nothing is measured in denormal numbers.
@@ -59,15 +59,13 @@ def test_reactions_balance_force_and_moment(cut: tuple[Diagram, list[float], flo
     if lowest == "overhang" and len(props) == 1:
         lowest = "to_formation"
     sharing = {"props": props, "base": base, "lowest_span": lowest}
-    loads = [line_load(diagram, index=i, **sharing) for i in range(len(props) + 1)]
+    loads = line_loads(diagram, **sharing)
     force, moment = resultant(diagram, upper=-np.inf, lower=np.inf)
     scale = 120.0 * base * base
     assert sum(loads) == pytest.approx(force, abs=1e-9 * scale)
-    assert sum(r * z for r, z in zip(loads, [*props, base], strict=True)) == pytest.approx(
-        moment, abs=1e-9 * scale * base
-    )
-    if lowest == "overhang":
-        assert loads[-1] == 0.0
+    supports = props if lowest == "overhang" else [*props, base]
+    about_surface = sum(r * z for r, z in zip(loads, supports, strict=True))
+    assert about_surface == pytest.approx(moment, abs=1e-9 * scale * base)
 
 
 @FEW
@@ -75,9 +73,7 @@ def test_reactions_balance_force_and_moment(cut: tuple[Diagram, list[float], flo
 def test_every_hinge_is_free_of_moment(cut: tuple[Diagram, list[float], float], lowest: str) -> None:
     diagram, props, base = cut
     hinges = range(1, len(props) if lowest == "to_formation" else len(props) - 1)
-    loads = [
-        line_load(diagram, props=props, base=base, lowest_span=lowest, index=i) for i in range(len(props))
-    ]
+    loads = line_loads(diagram, props=props, base=base, lowest_span=lowest)
     for hinge in hinges:
         force, moment = resultant(diagram, upper=-np.inf, lower=props[hinge])
         above = sum(loads[i] * (props[hinge] - props[i]) for i in range(hinge))
@@ -87,7 +83,7 @@ def test_every_hinge_is_free_of_moment(cut: tuple[Diagram, list[float], float], 
 def test_one_prop_with_an_overhang_takes_everything() -> None:
     diagram = (Piece(0.0, 8.0, 10.0, 30.0),)
     one = {"props": [2.0], "base": 8.0, "lowest_span": "overhang"}
-    assert line_load(diagram, index=0, **one) == pytest.approx(160.0)
+    assert line_loads(diagram, **one)[0] == pytest.approx(160.0)
     assert spans(**one) == ()
     with pytest.raises(ValueError, match="needs a prop"):
         spans(props=[], base=8.0, lowest_span="overhang")
@@ -95,11 +91,10 @@ def test_one_prop_with_an_overhang_takes_everything() -> None:
 
 def test_an_overhang_may_pull_and_misordered_supports_give_nan() -> None:
     top_heavy = (Piece(0.0, 2.0, 50.0, 50.0),)
-    second = line_load(top_heavy, props=[3.0, 5.0], base=9.0, lowest_span="to_formation", index=1)
+    second = line_loads(top_heavy, props=[3.0, 5.0], base=9.0, lowest_span="to_formation")[1]
     assert second == pytest.approx(100.0 * (1.0 - 3.0) / 2.0)
-    crossed = line_load(
-        top_heavy, props=[3.0, np.array([5.0, 3.0, 2.0])], base=9.0, lowest_span="to_formation", index=0
-    )
+    depths = [3.0, np.array([5.0, 3.0, 2.0])]
+    crossed = line_loads(top_heavy, props=depths, base=9.0, lowest_span="to_formation")[0]
     np.testing.assert_array_equal(np.isnan(crossed), [False, True, True])
 
 

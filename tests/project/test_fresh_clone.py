@@ -19,9 +19,17 @@ def test_the_first_command_installs_and_runs_the_main_job(tmp_path):
     subprocess.run(["git", "clone", "--quiet", str(ROOT), str(clone)], check=True, timeout=120)
     readme = (clone / "README.md").read_text(encoding="utf-8")
     command = re.findall(r"```sh\n(.*?)```", readme, re.S)[0].strip()
-    environment = {name: value for name, value in os.environ.items() if name not in ("VIRTUAL_ENV", "PYTHONPATH")}
+    environment = {
+        name: value for name, value in os.environ.items() if name not in ("VIRTUAL_ENV", "PYTHONPATH")
+    }
     done = subprocess.run(
-        ["bash", "-c", command], cwd=clone, env=environment, capture_output=True, text=True, timeout=1800, check=False
+        ["bash", "-c", command],
+        cwd=clone,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=1800,
+        check=False,
     )
     assert done.returncode == 0, done.stderr[-2000:]
     assert "plug uplift" in done.stdout

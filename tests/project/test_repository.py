@@ -7,11 +7,22 @@ import subprocess
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "riskcut", "studies", "tests", "notebooks", "data_demo"}
+TOP = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "riskcut",
+    "studies",
+    "tests",
+    "notebooks",
+    "data_demo",
+}
 
 
 def tracked() -> list[str]:
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True, timeout=60)
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True, timeout=60
+    )
     return listed.stdout.splitlines()
 
 

@@ -30,7 +30,7 @@ def with_strength(block: Block, strength: float | np.ndarray) -> Block:
 def compare(block: Block, limit_state: str, *, median: float, zeta: float) -> float:
     """Return the exact failure probability, after holding the count on the grid to it."""
     mechanism, member = limit_state.split("/")
-    evaluate = catalogue()[mechanism].evaluate
+    evaluate = catalogue()[mechanism].outcome
 
     def margin(strength: float) -> float:
         outcome = evaluate(with_strength(block, strength), member)
@@ -98,7 +98,7 @@ def test_uplift_held_by_piles_in_clay() -> None:
             steel_resistance=1e6,
         ),
     )
-    outcome = catalogue()["plug_uplift"].evaluate(with_strength(block, 25.0), "plug")
+    outcome = catalogue()["plug_uplift"].outcome(with_strength(block, 25.0), "plug")
     assert outcome.resistance == pytest.approx(150.0 + 3.0 * 25.0, rel=1e-12)
     assert outcome.action == pytest.approx(200.0, rel=1e-12)
     assert compare(block, "plug_uplift/plug", median=25.0, zeta=0.25) == pytest.approx(0.0524, abs=5e-5)

@@ -16,7 +16,7 @@ GROUP = "base_heave"
 
 
 def finite_cut(inputs: Mapping[str, Any], clay_cut: Callable[..., Any]) -> dict[str, Any]:
-    outcome = MECHANISM.evaluate(clay_cut(**inputs), "finite_cut")
+    outcome = MECHANISM.outcome(clay_cut(**inputs), "finite_cut")
     steps = {step.symbol: step.value for step in outcome.steps}
     terms = {"breadth": steps["B_1"], "length": inputs["length"]}
     return {
@@ -37,7 +37,7 @@ def wide_limit(inputs: Mapping[str, Any], clay_cut: Callable[..., Any]) -> dict[
     block = clay_cut(**inputs)
     safety = {}
     for member in ("wide_cut", "bearing"):
-        outcome = MECHANISM.evaluate(block, member)
+        outcome = MECHANISM.outcome(block, member)
         safety[member] = outcome.resistance / outcome.action
     return {**safety, "ratio": safety["wide_cut"] / safety["bearing"]}
 

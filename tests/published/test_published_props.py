@@ -11,7 +11,7 @@ import pytest
 from riskcut.ground import earth_pressure
 from riskcut.mechanisms import apparent_pressure
 from riskcut.mechanisms.prop_overload import MECHANISM, thermal_load
-from riskcut.mechanisms.spans import Piece, line_load
+from riskcut.mechanisms.spans import Piece, line_loads
 
 GROUP = "props"
 
@@ -25,7 +25,7 @@ def overhang(inputs: Mapping[str, Any], clay_cut: Callable[..., Any], **options:
         spacing=inputs["spacing"],
         options={"prop_overload": {"lowest_span": "overhang", **options}},
     )
-    return {prop.name: MECHANISM.evaluate(block, prop.name) for prop in block.props}
+    return {prop.name: MECHANISM.outcome(block, prop.name) for prop in block.props}
 
 
 def stiff(inputs: Mapping[str, Any], clay_cut: Callable[..., Any]) -> dict[str, Any]:
@@ -39,10 +39,10 @@ def stiff(inputs: Mapping[str, Any], clay_cut: Callable[..., Any]) -> dict[str, 
     return {
         "stability_number": steps["N"],
         "pressure": pressure,
-        "upper": line_load(above, props=(first, hinge), index=0, **alone),
-        "middle_from_above": line_load(above, props=(first, hinge), index=1, **alone),
-        "middle_from_below": line_load(below, props=(hinge, last), index=0, **alone),
-        "lower": line_load(below, props=(hinge, last), index=1, **alone),
+        "upper": line_loads(above, props=(first, hinge), **alone)[0],
+        "middle_from_above": line_loads(above, props=(first, hinge), **alone)[1],
+        "middle_from_below": line_loads(below, props=(hinge, last), **alone)[0],
+        "lower": line_loads(below, props=(hinge, last), **alone)[1],
         "prop_loads": [outcome.action for outcome in outcomes.values()],
     }
 
@@ -61,17 +61,10 @@ def sand_total(inputs: Mapping[str, Any], _: Callable[..., Any]) -> dict[str, An
     depth, active = inputs["depth"], earth_pressure.rankine_active(friction_angle=inputs["friction_angle"])
     overburden = inputs["unit_weight"] * depth
     pressure = apparent_pressure.sand_pressure(active=active, effective_overburden=overburden)
-    total = sum(
-        pressure
-        * line_load(
-            apparent_pressure.uniform(depth=depth),
-            props=inputs["props"],
-            base=depth,
-            lowest_span="to_formation",
-            index=index,
-        )
-        for index in range(len(inputs["props"]) + 1)
+    shares = line_loads(
+        apparent_pressure.uniform(depth=depth), props=inputs["props"], base=depth, lowest_span="to_formation"
     )
+    total = pressure * sum(shares)
     rankine = np.tan(np.radians(45.0 - 0.5 * inputs["friction_angle"])) ** 2
     return {
         "ratio_to_triangle": total / (0.5 * rankine * overburden * depth),

@@ -78,7 +78,7 @@ def test_the_burst_depth_holds_through_a_whole_block() -> None:
             temperature_rise=0.0,
             aquifer=Aquifer(stratum="sand", head=12.0),
         )
-        outcome = MECHANISM.evaluate(block, "plug")
+        outcome = MECHANISM.outcome(block, "plug")
         return float(outcome.resistance - outcome.action)
 
     assert brentq(margin, 1.0, 19.0, xtol=1e-12) == pytest.approx(13.76, abs=0.005)

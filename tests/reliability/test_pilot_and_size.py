@@ -115,6 +115,15 @@ def test_size_for_a_failing_limit_state(trial):
     assert f"{plan.blocks * 8192:,} rows:" in plan.reason
 
 
+def test_size_for_a_handful_of_failures():
+    trial = pilot(single(beyond(3.9)), seed=1)
+    k = int(trial.tally.components["one"].failures[0])
+    assert 1 <= k <= 20
+    p = (k + 0.5) / 131_073  # half a failure more, lest one lucky row decide the size
+    plan = rows_wanted(trial, cap_blocks=100_000)
+    assert plan.blocks == math.ceil((1 - p) / (p * 0.05**2) / 8192)
+
+
 def test_size_for_a_target_that_a_zero_count_is_to_meet(trial):
     plan = rows_wanted(trial, target_probability={"stage": 3e-5}, coefficient_of_variation=0.05)
     rows = 3.0 / (0.1 * 3e-5)
