@@ -55,8 +55,7 @@ def run_study(
         if figures:
             from riskcut.figures import draw_all
 
-            progress("figures", 0, 1)
-            written += draw_all(tree, out, stem)
+            written += draw_all(tree, out, stem, progress=lambda done, total: progress("figures", done, total))
     finally:
         progress.close()
     if as_json:

@@ -31,7 +31,7 @@ HEADING = 0.52
 LINE = 0.165
 """Height of a line of the caption and of the key, inches."""
 FOOTER = 0.68
-TITLE_WIDTH = 200
+TITLE_WIDTH = 76
 TITLE_LINE = 0.2
 HEAD_LINE = 0.155
 KEY_WIDTH = 44

@@ -27,7 +27,7 @@ NAMES = ["reliability_by_stage", "margin_distributions", "sobol_bars", "converge
 def written(trees, tmp_path_factory):
     folder = tmp_path_factory.mktemp("out") / "new"
     before = dict(mpl.rcParams)
-    paths = draw_all(trees(1, 4), folder, "saltmarsh")
+    paths = draw_all(trees(1, 2), folder, "saltmarsh")
     assert dict(mpl.rcParams) == before
     return paths
 
@@ -53,14 +53,14 @@ def test_every_figure_is_written_twice(written):
 
 
 def test_same_results_same_bytes(trees, written, tmp_path):
-    again = draw_all(trees(1, 4), tmp_path, "saltmarsh")
+    again = draw_all(trees(1, 2), tmp_path, "saltmarsh")
     for one, other in zip(written, again, strict=True):
         assert one.read_bytes() == other.read_bytes(), one.name
 
 
 def test_files_say_what_they_show(trees, written):
     for kind, png, svg in zip(KINDS, written[::2], written[1::2], strict=True):
-        words = kind.alternative_text(trees(1, 4), kind.sheets(trees(1, 4))[0])
+        words = kind.alternative_text(trees(1, 2), kind.sheets(trees(1, 2))[0])
         title = f"Saltmarsh pumping station, box A: {kind.title}"
         with Image.open(png) as image:
             image.load()
@@ -82,7 +82,7 @@ def test_text_in_the_svg_is_text(written):
 
 
 def test_every_sheet_has_heading_caption_and_footer(trees):
-    tree = trees(1, 4)
+    tree = trees(1, 2)
     for kind, sheet in sheets(tree):
         texts = {text.get_gid(): text.get_text() for text in drawn(tree, kind, sheet).texts}
         assert texts["heading"].startswith(kind.title)
@@ -153,8 +153,9 @@ def test_nothing_written_leaves_its_sheet_or_meets_another(trees, size):
                 assert not any(one.overlaps(other) for other in boxes[:number]), where
 
 
-def test_names_from_the_study_are_plain_text(box, tmp_path):
+def test_names_from_the_study_are_plain_text(trees, tmp_path):
     """Neither mathematics nor markup: a name is written as it stands."""
+    box = trees(1, 1).copy(deep=True)
     box.attrs["title"] = "Box <A> & B, $x_1$ per $"
     kind = next(kind for kind in KINDS if kind.name == "cut_section")
     with mpl.rc_context(fname=str(STYLE)):

@@ -129,7 +129,7 @@ def test_labels_keep_clear_of_each_other(trees, figure):
             inches = figure.get_size_inches()[1] * axes.get_position().height
             assert abs(np.subtract(*axes.get_ylim())) == pytest.approx(inches)
             for k in range(len(ticks) - 1):
-                assert ticks[k + 1] - ticks[k] > 7.5 * 1.05 / 72 * (lines[k] + lines[k + 1]) / 2
+                assert ticks[k + 1] - ticks[k] > 7.5 * 1.2 / 72 * (lines[k] + lines[k + 1]) / 2
 
 
 def test_refusal_is_said(trees, figure):
