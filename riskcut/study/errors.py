@@ -19,9 +19,9 @@ def address(path: Sequence[str | int]) -> str:
     return ".".join(str(key) for key in path)
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
+def nearest(word: str, known: Iterable[str], cutoff: float = NEAR) -> str | None:
     """Return the known word that a misspelt one most likely stands for, None where none is near."""
-    near = difflib.get_close_matches(str(word), [str(k) for k in known], n=1, cutoff=NEAR)
+    near = difflib.get_close_matches(str(word), [str(k) for k in known], n=1, cutoff=cutoff)
     return near[0] if near else None
 
 

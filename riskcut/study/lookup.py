@@ -10,7 +10,7 @@ from riskcut.study.errors import Path, one_of
 from riskcut.study.fields import PERIODS
 from riskcut.study.measure import Measure
 from riskcut.study.quantity import Quantity
-from riskcut.study.schema import Entry, Study
+from riskcut.study.schema import Entry, Study, UndrainedStrength
 
 UNKNOWN = Quantity(kind="certain", value=math.nan, unit="")
 """Stands for a faulty number while the rules look at the rest: no comparison with it is true."""
@@ -50,6 +50,12 @@ def model_at(path: Path) -> type[Entry] | None:
     """Return the class of the mapping at an address, None where there is no mapping of fixed keys."""
     annotation = _at(path)
     return annotation if isinstance(annotation, type) and issubclass(annotation, Entry) else None
+
+
+def is_group(path: Path) -> bool:
+    """Whether only a mapping of entries may stand at an address (a strength may be one number too)."""
+    model = model_at(path)
+    return get_origin(_at(path)) is dict or (model is not None and model is not UndrainedStrength)
 
 
 def keys_at(path: Path) -> list[str]:

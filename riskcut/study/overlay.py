@@ -6,6 +6,7 @@ import copy
 from typing import Any
 
 from riskcut.study.errors import Path
+from riskcut.study.lookup import is_group
 from riskcut.study.uncertain import is_number
 
 SECTION_KEYS = ("ground", "water", "loads", "works", "stages", "models", "model_factors")
@@ -44,6 +45,8 @@ def _merge(tree: Tree, over: Tree, path: Path, root: Path, origin: dict[Path, Pa
             tree.pop(key, None)
         elif groups:
             _merge(tree[key], value, here, root, origin)
+        elif isinstance(value, dict) and key in tree and not isinstance(below, dict) and is_group(here):
+            continue  # what all share is at fault here, and is told there
         else:
             tree[key] = copy.deepcopy(value)
             origin[here] = (*root, *here)

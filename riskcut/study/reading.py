@@ -13,7 +13,8 @@ from riskcut.study.overlay import origin_of
 from riskcut.study.rules import check
 from riskcut.study.schema import Study
 from riskcut.study.sections import ONLY_SECTION, Sections, SectionTree
-from riskcut.study.shape import Draft, Said, validate
+from riskcut.study.shape import Draft, validate
+from riskcut.study.spelling import Said
 from riskcut.study.source import Source, read_source
 from riskcut.study.telling import Judged, fault_at, faults_of
 from riskcut.study.walk import quantities
@@ -120,9 +121,10 @@ def parse_study(file: str, content: bytes, data: Callable[[str], bytes | None]) 
     source = read_source(file, content)
     sections = Sections(source.tree)
     trees = list(sections.trees())
-    drafts = [validate(tree.tree) for tree in trees]
-    judged = [Judged(tree, _judge(draft)) for tree, draft in zip(trees, drafts, strict=True)]
-    alone = judged[0].said if not trees[0].root else _judge(validate(sections.base))
+    drafts = [validate(tree.tree, sections.spelling) for tree in trees]
+    judged = [_judge(tree, draft) for tree, draft in zip(trees, drafts, strict=True)]
+    shared = SectionTree("", sections.base, {}, ())
+    alone = judged[0] if not trees[0].root else _judge(shared, validate(sections.base, sections.spelling))
     faults = [fault_at(source, *said) for said in sections.said]
     faults += faults_of(source, judged, alone)
     read = [
@@ -132,7 +134,7 @@ def parse_study(file: str, content: bytes, data: Callable[[str], bytes | None]) 
     ]
     files = [InputFile(FilePath(file).name, content)]
     if read:
-        hidden = {name for tree, draft in zip(trees, drafts, strict=True) for name in _hidden(tree, draft)}
+        hidden = {name for each, draft in zip(judged, drafts, strict=True) for name in _hidden(each, draft)}
         faults += [fault_at(source, *said) for said in _dependence(read, drafts[0], hidden)]
         found, missing = _data_files(read, data)
         files += found
@@ -142,21 +144,17 @@ def parse_study(file: str, content: bytes, data: Callable[[str], bytes | None]) 
     return StudyFile(source, tuple(read), tuple(files))
 
 
-def _judge(draft: Draft) -> list[Said]:
-    """Return everything that is wrong with one tree, at the addresses as written."""
-    said = list(draft.said)
-    if draft.study is not None:
-        said += [
-            (draft.written(path), given, wanted) for path, given, wanted in check(draft.study, draft.unknown)
-        ]
-    return said
+def _judge(tree: SectionTree, draft: Draft) -> Judged:
+    """Return everything that is wrong with one tree."""
+    rules = check(draft.study, draft.unknown) if draft.study is not None else ()
+    return Judged(tree, draft.spelling, [*draft.said, *rules])
 
 
-def _hidden(tree: SectionTree, draft: Draft) -> Iterable[str]:
-    """Yield the addresses of which nothing is known because what stands there is at fault."""
-    for path in draft.unknown.paths:
-        yield address(origin_of(path, tree.origin))
-        yield address(origin_of(draft.written(path), tree.origin))
+def _hidden(judged: Judged, draft: Draft) -> Iterable[str]:
+    """Yield the addresses of which nothing should be said because something at or above them is at fault."""
+    for path in {*draft.unknown.paths, *draft.spelling.misspelt, *(said[0] for said in judged.said)} - {()}:
+        yield address(origin_of(path, judged.section.origin))
+        yield address(judged.spelling.place(path, judged.section.origin))
 
 
 def _dependence(sections: list[Section], draft: Draft, hidden: set[str]) -> Iterable[Said]:

@@ -13,7 +13,8 @@ from riskcut.study.errors import Path, near_matches, shown
 from riskcut.study.fields import A_NAME, NAME
 from riskcut.study.schema import Study, Target
 from riskcut.study.sequence import sequence
-from riskcut.study.shape import Said, Unknown
+from riskcut.study.shape import Unknown
+from riskcut.study.spelling import Said
 from riskcut.study.targets import fault_of
 from riskcut.study.variation import variation
 

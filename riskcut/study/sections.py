@@ -10,7 +10,7 @@ from riskcut.study.errors import Path, near_matches, nearest, shown
 from riskcut.study.fields import A_NAME, NAME
 from riskcut.study.lookup import SECTIONS, keys_at, required
 from riskcut.study.overlay import SECTION_KEYS, Tree, lay_over, taken_from_nothing
-from riskcut.study.shape import Said
+from riskcut.study.spelling import Said, Spelling
 
 ONLY_SECTION = "whole_cut"
 """Name of the section of a study that states none."""
@@ -36,7 +36,12 @@ class Sections:
     def __init__(self, tree: Tree) -> None:
         self.key, self.said = SECTIONS, list[Said]()
         self._misspelt(tree)
-        self.base = {key: value for key, value in tree.items() if key != self.key}
+        self.spelling = Spelling()
+        """Of what all sections share."""
+        respelt: list[Said] = []
+        shared = {key: value for key, value in tree.items() if key != self.key}
+        self.base = self.spelling.respell(shared, respelt)
+        self.said += [(self.spelling.written(path), given, wanted) for path, given, wanted in respelt]
         self._stated = self.key in tree
         self._over = tree.get(self.key)
 

@@ -7,9 +7,13 @@ from collections.abc import Iterator, Sequence
 
 from riskcut.study.errors import Path, near_matches, nearest, one_of, shown
 from riskcut.study.schema import Stage, Study
-from riskcut.study.shape import Said, Unknown
+from riskcut.study.shape import Unknown
+from riskcut.study.spelling import Said
 
 PILES = "tension_piles"
+
+SURE = 0.8
+"""Share of letters in common from which a wrong name says which right one was meant."""
 
 PROP_ABOVE_SURFACE = 2.0
 """Metres above the ground surface up to which a prop may stand, on a wall that stands out of the ground."""
@@ -42,7 +46,9 @@ class _Works:
         self.standing: set[str] = set()
         self.installed: set[str] = set()
         self.open_names = ("works", "props") in unknown
-        """Whether something was installed or removed that cannot be told."""
+        """Whether something was installed that cannot be told, so that anything may stand."""
+        self.supposed: set[str] = set()
+        """What wrong names most likely stand for, or what was told already: nothing more is said of it."""
 
     def steps(self) -> Iterator[Said]:
         """Yield the faults stage by stage, then those of the whole."""
@@ -85,7 +91,7 @@ class _Works:
             if name not in known:
                 if ("works", "props") not in self.unknown:
                     yield (*at, index), shown(name), f"{one_of(known)}{near_matches(name, known)}"
-                self._stand(self._meant(name, known))
+                self._suppose(name, known)
                 continue
             if name in self.installed:
                 yield (*at, index), f"{name} for the second time", "each installed once"
@@ -94,7 +100,8 @@ class _Works:
                     yield (*at, index), name, "tension_piles under works, to say what they are"
             else:
                 yield from self._level((*at, index), name)
-            self._stand(name)
+            self.installed.add(name)
+            self.standing.add(name)
 
     def _level(self, at: Path, prop: str) -> Iterator[Said]:
         level = self.study.works.props[prop].level.value
@@ -136,12 +143,12 @@ class _Works:
             elif name in self.standing:
                 self.standing.discard(name)
             elif name in self.study.works.props:
-                if not self.open_names:
+                if not self.open_names and name not in self.supposed:
                     yield (*at, index), f"{name}, which does not stand at this stage", wanted
-            else:
-                if ("works", "props") not in self.unknown:
-                    yield (*at, index), shown(name), wanted + near_matches(name, there)
-                self.standing.discard(self._meant(name, there) or "")
+                self.supposed.add(name)
+            elif name not in self.supposed and ("works", "props") not in self.unknown:
+                yield (*at, index), shown(name), wanted + near_matches(name, there)
+                self._suppose(name, there)
 
     def _inside(self, path: Path, stage: Stage) -> Iterator[Said]:
         inside, at = stage.water.inside, (*path, "water", "inside")
@@ -153,10 +160,11 @@ class _Works:
         """Yield what the stages as a whole leave undone."""
         works, unknown = self.study.works, self.unknown
         for prop in () if self.open_names else works.props:
-            if prop not in self.installed and ("works", "props", prop) not in unknown:
+            told = prop in self.installed or prop in self.supposed or ("works", "props", prop) in unknown
+            if not told:
                 yield ("works", "props", prop), "a prop that no stage installs", f"install: {prop} in a stage"
-        never = works.tension_piles is not None and PILES not in self.installed and not self.open_names
-        if never and ("works", PILES) not in unknown:
+        never = works.tension_piles is not None and not {PILES} & (self.installed | self.supposed)
+        if never and not self.open_names and ("works", PILES) not in unknown:
             yield ("works", PILES), "tension piles that no stage installs", f"install: {PILES} in a stage"
         never = works.slab is not None and not self.cast and not self.cast_unknown
         if never and ("works", "slab") not in unknown:
@@ -169,14 +177,8 @@ class _Works:
             given = f"{works.wall.toe.value:g}, not below the deepest dig ({self.deepest:g})"
             yield ("works", "wall", "toe"), given, "a toe below the dig that the wall retains"
 
-    def _meant(self, name: str, known: Sequence[str]) -> str | None:
-        """Return what a wrong name may stand for; where none is near, names are open from here on."""
-        meant = nearest(name, known)
-        if meant is None:
-            self.open_names = True
-        return meant
-
-    def _stand(self, name: str | None) -> None:
-        if name is not None:
-            self.installed.add(name)
-            self.standing.add(name)
+    def _suppose(self, name: str, known: Sequence[str]) -> None:
+        """Take a wrong name for the one that it nearly is; where none is near enough, anything may stand."""
+        meant = nearest(name, known, SURE)
+        self.open_names = self.open_names or meant is None
+        self.supposed.update({name, meant or name})

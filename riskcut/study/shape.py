@@ -15,15 +15,13 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from riskcut.study.errors import Path, near_matches, nearest, one_of, shown
-from riskcut.study.lookup import SECTIONS, keys_at, model_at, required, stand_in, wanted_at
+from riskcut.study.errors import Path, near_matches, one_of, shown
+from riskcut.study.lookup import keys_at, model_at, required, stand_in, wanted_at
 from riskcut.study.schema import Study, strength
-
-Said = tuple[Path, str, str]
-"""Address in the section's own tree, what was given, what is wanted."""
+from riskcut.study.spelling import Said, Spelling
 
 ROUNDS = 20
-"""A misspelt key hides the faults below it until it is read as what it stands for: a round a level."""
+"""A stand-in may need another: more rounds than the schema has levels."""
 
 
 @dataclass
@@ -46,31 +44,20 @@ class Draft:
     """One section's tree on its way to a :class:`Study`."""
 
     tree: dict[str, Any]
+    spelling: Spelling = field(default_factory=Spelling)
     said: list[Said] = field(default_factory=list)
     unknown: Unknown = field(default_factory=Unknown)
     study: Study | None = None
     """None where not even stand-ins make it one."""
-    _misspelt: dict[Path, str] = field(default_factory=dict)
-    """Address to the last key of it as the writer has it."""
-    _unwritten: set[Path] = field(default_factory=set)
-    """Addresses that the writer has a key shorter: ``su.at_top`` where ``su`` is one number."""
-
-    def written(self, path: Path) -> Path:
-        """Return an address as the writer has it."""
-        out: Path = ()
-        for length in range(1, len(path) + 1):
-            if path[:length] not in self._unwritten:
-                out = (*out, self._misspelt.get(path[:length], path[length - 1]))
-        return out
 
     def say(self, path: Path, given: str, wanted: str) -> None:
         """Note a fault, unless it lies where nothing is known any more."""
         if path not in self.unknown:
-            self.said.append((self.written(path), given, wanted))
+            self.said.append((path, given, wanted))
 
     def read(self) -> None:
         """Read the tree, round by round, until the schema takes it."""
-        self.tree = copy.deepcopy(self.tree)
+        self.tree = self.spelling.respell(copy.deepcopy(self.tree), self.said)
         self._long_strengths()
         self._nothing(self.tree, ())
         for _ in range(ROUNDS):
@@ -90,7 +77,7 @@ class Draft:
             given = layer.get("su") if isinstance(layer, dict) else None
             if given is not None and (long := strength(given)) is not given:
                 layer["su"] = long
-                self._unwritten.add(("ground", "strata", name, "su", "at_top"))
+                self.spelling.unwritten.add(("ground", "strata", name, "su", "at_top"))
 
     def _nothing(self, node: dict[str, Any], path: Path) -> None:
         """Note the keys without a value: one that may be left out would else go unnoticed."""
@@ -126,26 +113,13 @@ class Draft:
                 self._forget((*path, key))
 
     def _strange(self, path: Path, keys: list[str], absent: list[str]) -> None:
-        """Read each key that the schema does not know as the key that it nearly is, else leave it out."""
+        """Leave out keys that the schema does not know; any key that is not there may be what was meant."""
         fields, node = keys_at(path), self._node(path)
-        unnamed = 0
         for key in keys:
-            self.say((*path, key), f"the key {key}", f"one of {', '.join(fields)}{near_matches(key, fields)}")
-            value = node.pop(key)
-            free = [name for name in fields if name not in node and name != SECTIONS]
-            meant = nearest(key, absent) or nearest(key, free)
-            if meant is None:
-                unnamed += 1
-                continue
-            self._misspelt[(*path, meant)] = key
-            node[meant] = value
-            if meant in absent:
-                absent.remove(meant)
-        if not unnamed:
-            return
-        # Any key that is not there may be what was meant.
+            self.say((*path, key), f"the key {key}", f"{one_of(fields)}{near_matches(key, fields)}")
+            node.pop(key)
         self.unknown.paths.update((*path, name) for name in fields if name not in node and name not in absent)
-        if unnamed >= len(absent):
+        if len(keys) >= len(absent):
             for key in absent:
                 self._forget((*path, key))
             absent.clear()
@@ -183,14 +157,21 @@ class Draft:
             parent.pop(key, None)
 
 
-def validate(tree: dict[str, Any]) -> Draft:
+def validate(tree: dict[str, Any], spelling: Spelling) -> Draft:
     """Read one section's tree by the schema.
+
+    Parameters
+    ----------
+    tree
+        The section's own tree.
+    spelling
+        How the keys of it that were respelt already are written in the file.
 
     Returns
     -------
     Draft
         With the study, every fault of shape, and the addresses of which nothing is known.
     """
-    draft = Draft(tree)
+    draft = Draft(tree, spelling.copy())
     draft.read()
     return draft

@@ -6,9 +6,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from riskcut.study.errors import Fault, Path, address
-from riskcut.study.overlay import origin_of
 from riskcut.study.sections import SectionTree
-from riskcut.study.shape import Said
+from riskcut.study.spelling import Said, Spelling
 from riskcut.study.source import Source
 
 LISTS_OF_NAMES = ("install", "remove")
@@ -20,6 +19,7 @@ class Judged:
     """A section and everything that was found wrong with its tree."""
 
     section: SectionTree
+    spelling: Spelling
     said: list[Said]
 
 
@@ -29,7 +29,7 @@ def fault_at(source: Source, path: Path, given: str, wanted: str) -> Fault:
     return Fault(source.line(path), address(named), given, wanted)
 
 
-def faults_of(source: Source, judged: list[Judged], base: list[Said]) -> list[Fault]:
+def faults_of(source: Source, judged: list[Judged], base: Judged) -> list[Fault]:
     """Return the faults of all sections, located in the file.
 
     Parameters
@@ -46,13 +46,14 @@ def faults_of(source: Source, judged: list[Judged], base: list[Said]) -> list[Fa
     outside: dict[Path, list[tuple[SectionTree, Said]]] = defaultdict(list)
     for each in judged:
         for path, given, wanted in each.said:
-            place = origin_of(path, each.section.origin)
-            if place != path:
+            place = each.spelling.place(path, each.section.origin)
+            if place != each.spelling.written(path):
                 faults.append(fault_at(source, place, given, wanted))
             else:
-                outside[path].append((each.section, (path, given, wanted)))
-    for path, told in outside.items():
-        shared = [said for said in base if said[0] == path]
+                outside[place].append((each.section, (place, given, wanted)))
+    alone = [(base.spelling.written(path), given, wanted) for path, given, wanted in base.said]
+    for place, told in outside.items():
+        shared = [said for said in alone if said[0] == place]
         if shared and len({section.name for section, _ in told}) == len(judged):
             faults += [fault_at(source, *said) for said in shared]
         else:
@@ -66,7 +67,7 @@ def _of_some(source: Source, told: list[tuple[SectionTree, Said]]) -> list[Fault
     mentioned: dict[Said, list[str]] = defaultdict(list)
     for section, said in told:
         own = (*section.root, *said[0])
-        if own in source.lines:
+        if said[0] and own in source.lines:
             faults.append(fault_at(source, own, said[1], said[2]))
         else:
             mentioned[said].append(section.name)

@@ -77,8 +77,8 @@ class Uncertain:
 
     def read(self) -> Quantity | None:
         """Return the number, None where its faults leave none."""
+        self._spelling()
         kind = self._kind()
-        self._spelling(kind)
         if kind is None or not self._complete(kind):
             return None
         return self._number(kind)
@@ -100,9 +100,10 @@ class Uncertain:
         self._note("dist", shown(stated), f"one of {', '.join(DISTRIBUTIONS)}{hint}")
         return None
 
-    def _spelling(self, kind: Kind | None) -> None:
+    def _spelling(self) -> None:
         """Note the keys that no number has; one that is near a missing key is read as that."""
-        must, one_of = DISTRIBUTIONS[kind] if kind else (SPREAD_KEYS, ())
+        dist = self.given.get("dist")
+        must, one_of = next((keys for kind, keys in DISTRIBUTIONS.items() if kind == dist), (SPREAD_KEYS, ()))
         known = (*must, *one_of, *COMMON_KEYS)
         for key in [key for key in self.given if key not in ALL_KEYS]:
             self._note(key, f"the key {key}", f"one of {', '.join(known)}{near_matches(key, known)}")
@@ -186,12 +187,20 @@ class Uncertain:
             mean = math.nan
         sd = self._spread(mean)
         bound = self.measure.above if self.measure.above is not None else self.measure.at_least
-        if bound is not None and (share := share_below(kind, (mean - bound) / sd)) > TOLERATED_BELOW:
+        if (
+            bound is not None
+            and not self.unnamed
+            and (share := share_below(kind, (mean - bound) / sd)) > TOLERATED_BELOW
+        ):
             reach = f"its mean {(mean - bound) / sd:.1f} sd above {bound:g}, {100 * share:.2g} % of it below"
             wanted = "a smaller spread, or dist: lognormal, which stays above 0"
             self._note("", f"a {kind} number with {reach}", wanted)
         most = self.measure.at_most
-        if most is not None and (share := share_above(kind, mean, sd, most)) > TOLERATED_ABOVE:
+        if (
+            most is not None
+            and not self.unnamed
+            and (share := share_above(kind, mean, sd, most)) > TOLERATED_ABOVE
+        ):
             given = f"a {kind} number with {100 * share:.2g} % of it above {most:g}"
             self._note("", given, f"a smaller mean or spread, or low and high up to {most:g}")
         return mean, sd

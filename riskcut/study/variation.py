@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from riskcut.study.errors import Path
 from riskcut.study.quantity import Quantity
 from riskcut.study.schema import Stage, Study
-from riskcut.study.shape import Said, Unknown
+from riskcut.study.shape import Unknown
+from riskcut.study.spelling import Said
 from riskcut.study.walk import quantities
 
 ACTIONS = ("Water", "AquiferEntry", "Loads", "StageWater")
@@ -107,3 +108,4 @@ def _drawdown(study: Study, unknown: Unknown) -> Iterator[Said]:
         path = ("stages", name, "water", "drawdown")
         if stage.water.drawdown is not None and path not in unknown:
             yield path, "a drawdown without an aquifer", "aquifer under water, whose head the wells lower"
+            return  # told once, not at each stage that changes it
