@@ -35,6 +35,9 @@ from riskcut.uncertainty.marginals import Marginal
 
 Array = NDArray[np.float64]
 
+WHOLE = "the whole"
+"""Name of the union of all sections."""
+
 
 @dataclass(frozen=True)
 class BoundBlock:
@@ -126,7 +129,7 @@ def _component(block: BoundBlock, columns: Sequence[Column]) -> Component:
 
     return Component(
         name=block.name,
-        group=template.section,
+        unions=(template.section, WHOLE),
         columns=template.columns,
         labels=tuple(state.label for state in states),
         governing=tuple(state.member.governing for state in states),

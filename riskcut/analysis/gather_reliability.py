@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from riskcut.analysis.binding import Bound, BoundBlock
+from riskcut.analysis.binding import WHOLE, Bound, BoundBlock
 from riskcut.analysis.limit_states import LimitState
 from riskcut.reliability.estimates import Estimate, estimate
 from riskcut.reliability.plan import Pilot
@@ -213,13 +213,15 @@ class Gatherer:
         self.reliability[f"{prefix}reason"][at] = judged.reason
 
     def _sections(self) -> None:
-        for name, system in self.tally.groups.items():
-            self._system("section_", (self.coords["section"].index(name),), system)
+        for name in self.coords["section"]:
+            if name in self.tally.unions:
+                self._system("section_", (self.coords["section"].index(name),), self.tally.unions[name])
 
     def _overall(self) -> None:
         """Tell the whole twice: by the rows, in which sections share their ground, and as if independent."""
-        self._system("overall_", (0,), self.tally.overall)
-        sections = [s.estimate() for s in self.tally.groups.values() if s.limit_states]
+        self._system("overall_", (0,), self.tally.unions[WHOLE])
+        unions = [self.tally.unions[name] for name in self.coords["section"] if name in self.tally.unions]
+        sections = [union.estimate() for union in unions if union.limit_states]
         if not sections:
             return
         p: NDArray[np.float64] = independent_union(np.array([float(s.failure_probability) for s in sections]))

@@ -54,7 +54,7 @@ class Sums:
 
 
 class Record:
-    """A row a block: K limit states, C components, S systems (components, groups, overall)."""
+    """A row a block: K limit states, C components, S systems (components, then unions)."""
 
     def __init__(self, blocks: int, limit_states: int, components: int, systems: int) -> None:
         self.failures: Counts = np.zeros((blocks, limit_states), dtype=np.int64)
@@ -128,8 +128,10 @@ class Counter:
             if array.ndim != 2 or len(array) != wanted:
                 raise ValueError(f"component {name!r} wants edges of ({wanted}, bins + 1), not {array.shape}")
             self.grids[names[name]] = tuple(MarginGrid.on(row) for row in array)
-        self.groups = tuple(dict.fromkeys(component.group for component in problem.components))
-        self.systems = len(problem.components) + len(self.groups) + 1
+        self.unions = tuple(
+            dict.fromkeys(name for component in problem.components for name in component.unions)
+        )
+        self.systems = len(problem.components) + len(self.unions)
         # A column that several components read is transformed once and kept until the last has read it.
         readers: dict[int, list[int]] = {}
         for place, component in enumerate(problem.components):
@@ -156,19 +158,17 @@ class Counter:
         )
         z = joint.correlate(sums.normals, out=sums.normals)
         kept: dict[int, Floats] = {}
-        by_group = {group: _Union() for group in self.groups}
-        overall = _Union()
+        unions = {name: _Union() for name in self.unions}
         offset = 0
         for place, component in enumerate(components):
             union = self._component(
                 place, offset, self._values(place, z, kept, sums), index, row, record, sums
             )
-            by_group[component.group].add(union.failed, union.impossible)
+            for name in component.unions:
+                unions[name].add(union.failed, union.impossible)
             record.system_failures[row, place], record.system_impossible[row, place] = union.counts()
             offset += len(component.labels)
-        for system, union in enumerate((*by_group.values(), overall), start=len(components)):
-            if union is not overall:
-                overall.add(union.failed, union.impossible)
+        for system, union in enumerate(unions.values(), start=len(components)):
             record.system_failures[row, system], record.system_impossible[row, system] = union.counts()
 
     def _values(self, place: int, z: Floats, kept: dict[int, Floats], sums: Sums) -> Floats:

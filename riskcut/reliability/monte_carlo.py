@@ -116,7 +116,7 @@ class _Total:
             grids = counter.grids.get(place)
             components[component.name] = ComponentTally(
                 name=component.name,
-                group=component.group,
+                unions=component.unions,
                 labels=component.labels,
                 governing=component.governing,
                 rows=self._rows,
@@ -136,10 +136,10 @@ class _Total:
                 margin_counts=sums.margins.get(place),
                 system=self._system(place, sum(component.governing)),
             )
-        groups: dict[str, SystemTally] = {}
-        for place, group in enumerate(counter.groups, start=len(components)):
-            members = (one for one in problem.components if one.group == group)
-            groups[group] = self._system(place, sum(sum(one.governing) for one in members))
+        unions: dict[str, SystemTally] = {}
+        for place, union in enumerate(counter.unions, start=len(components)):
+            members = (one for one in problem.components if union in one.unions)
+            unions[union] = self._system(place, sum(sum(one.governing) for one in members))
         return Tally(
             seed=counter.seed,
             purpose=counter.purpose,
@@ -147,8 +147,7 @@ class _Total:
             rows=self._rows,
             checkpoints=tuple(self._checkpoints),
             components=components,
-            groups=groups,
-            overall=self._system(counter.systems - 1, sum(sum(one.governing) for one in problem.components)),
+            unions=unions,
         )
 
 

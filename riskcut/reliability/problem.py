@@ -1,7 +1,8 @@
 """A reliability problem: a joint distribution and components with limit states, and nothing else.
 
 A component is one vectorised function of some of the joint's columns with k limit states; components
-with the same ``group`` belong together (the stages of one section). Failure is margin < 0.
+that name the same union fail together: it fails where any of them does (the stages of one section, say).
+Failure is margin < 0.
 """
 
 from __future__ import annotations
@@ -39,8 +40,8 @@ class Component:
 
     name: str
     """Unique in the problem."""
-    group: str
-    """What it is part of; a group fails where any of its components does."""
+    unions: tuple[str, ...]
+    """The unions that it is part of; a union fails where any of its components does."""
     columns: tuple[int, ...]
     """The joint's columns that ``respond`` reads, in that order."""
     labels: tuple[str, ...]
@@ -58,6 +59,8 @@ class Component:
             raise ValueError(
                 f"component {self.name!r} has {len(self.labels)} limit states and {len(self.governing)} flags"
             )
+        if len(set(self.unions)) != len(self.unions):
+            raise ValueError(f"component {self.name!r} is part of a union twice: {', '.join(self.unions)}")
         if len(set(self.labels)) != len(self.labels):
             raise ValueError(f"component {self.name!r} names a limit state twice: {', '.join(self.labels)}")
 

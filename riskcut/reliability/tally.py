@@ -39,7 +39,7 @@ class ComponentTally:
     """Counts of one component, arrays over its k limit states."""
 
     name: str
-    group: str
+    unions: tuple[str, ...]
     labels: tuple[str, ...]
     governing: tuple[bool, ...]
     rows: int
@@ -96,10 +96,9 @@ class Tally:
     """Blocks."""
     components: Mapping[str, ComponentTally]
     """By name, in the order of the problem."""
-    groups: Mapping[str, SystemTally]
-    """Any governing limit state of any component of the group, in order of first appearance."""
-    overall: SystemTally
-    """Any governing limit state of all; the columns that groups share are shared here."""
+    unions: Mapping[str, SystemTally]
+    """Any governing limit state of any component of the union, in order of first appearance. Columns that its
+    components share are shared here."""
 
     @property
     def margin_evaluations(self) -> int:

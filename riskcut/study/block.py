@@ -62,6 +62,9 @@ class Wall:
 
     toe: Number
     thickness: Number
+    top: Number | None = None
+    """Level of the wall's top; None: the ground surface."""
+    unit_weight: Number = 24.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +96,28 @@ class Slab:
 
     thickness: Number
     unit_weight: Number
+    fill: Number = 0.0
+    """Permanent load on the slab (fill, structure above), per plan area, kPa."""
+    heave_relief: Number | None = None
+    """Share of the vertical stress relieved at formation that comes back on the slab as heave pressure in
+    the long term; None: not stated."""
+    carries_walls: bool = False
+    """Whether the connection of slab and walls lets the slab lift the walls with it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeLoad:
+    """A load on the surface beside the cut: a strip along the wall, or a patch."""
+
+    name: str
+    pressure: Number
+    """kPa on its own area."""
+    distance: Number
+    """From the wall's face to the near edge of the load, m."""
+    width: Number
+    """Across the wall, m."""
+    length: Number | None = None
+    """Along the wall, m; None: a strip without end."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +163,12 @@ class Block:
     """Uniform, on the surface beside the cut, kPa."""
     temperature_rise: Number
     """Of the props above their temperature when installed, degrees C."""
+    water_under_slab: Number | None = None
+    """Level to which the water under the slab stands, m; None: that of the free water outside."""
+    edge_loads: tuple[EdgeLoad, ...] = ()
+    """Loads of plant and stores beside the cut at this stage, apart from ``surcharge``."""
+    permanent: bool = False
+    """Whether the stage is of the finished works."""
     aquifer: Aquifer | None = None
     wall: Wall | None = None
     props: tuple[Prop, ...] = ()

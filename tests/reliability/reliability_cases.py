@@ -18,7 +18,7 @@ STANDARD = Normal(mean=0.0, sd=1.0)
 def component(name, respond, *, columns, labels=("margin",), governing=None, group="section"):
     return Component(
         name=name,
-        group=group,
+        unions=(group, "whole"),
         columns=tuple(columns),
         labels=tuple(labels),
         governing=(True,) * len(labels) if governing is None else tuple(governing),

@@ -110,16 +110,16 @@ def test_two_stages_with_independent_heads():
     tally = simulate(stages(shared=False), seed=1, blocks=32, purpose="figures")
     for name in ("dig 1", "dig 2"):
         assert agrees(tally.components[name].failures[0], tally.rows, p)
-    assert agrees(tally.groups["section"].failures, tally.rows, 1 - (1 - p) * (1 - p))
-    assert not agrees(tally.groups["section"].failures, tally.rows, p)
+    assert agrees(tally.unions["section"].failures, tally.rows, 1 - (1 - p) * (1 - p))
+    assert not agrees(tally.unions["section"].failures, tally.rows, p)
     assert float(independent_union([p, p])) == pytest.approx(1 - (1 - p) ** 2, rel=1e-14)
-    assert tally.overall.failures == tally.groups["section"].failures
+    assert tally.unions["whole"].failures == tally.unions["section"].failures
 
 
 def test_two_stages_under_one_head():
     tally = simulate(stages(shared=True), seed=1, blocks=8, purpose="figures")
     first, second = tally.components["dig 1"], tally.components["dig 2"]
-    assert first.failures[0] == second.failures[0] == tally.groups["section"].failures
+    assert first.failures[0] == second.failures[0] == tally.unions["section"].failures
 
 
 def test_groups_and_overall_against_the_multivariate_normal():
@@ -141,11 +141,11 @@ def test_groups_and_overall_against_the_multivariate_normal():
             [betas[k] for k in places], cov=matrix[np.ix_(places, places)], abseps=1e-8, releps=1e-8
         )
 
-    assert list(tally.groups) == ["west", "east"]
-    assert agrees(tally.groups["west"].failures, tally.rows, any_of([0, 1]))
-    assert agrees(tally.groups["east"].failures, tally.rows, stats.norm.sf(2.0))
-    assert agrees(tally.overall.failures, tally.rows, any_of([0, 1, 2]))
-    assert tally.overall.limit_states == 3
+    assert list(tally.unions) == ["west", "whole", "east"]
+    assert agrees(tally.unions["west"].failures, tally.rows, any_of([0, 1]))
+    assert agrees(tally.unions["east"].failures, tally.rows, stats.norm.sf(2.0))
+    assert agrees(tally.unions["whole"].failures, tally.rows, any_of([0, 1, 2]))
+    assert tally.unions["whole"].limit_states == 3
 
 
 class Exponential:

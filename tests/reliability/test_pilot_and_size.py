@@ -172,7 +172,9 @@ def test_a_planned_run_has_the_spread_that_was_asked_for():
     problem = single(beyond(beta))
     plan = rows_wanted(pilot(problem, seed=1), coefficient_of_variation=0.1, least_blocks=1)
     counts = [
-        simulate(problem, seed=seed, blocks=plan.blocks, purpose="figures", detail_blocks=0).overall.failures
+        simulate(problem, seed=seed, blocks=plan.blocks, purpose="figures", detail_blocks=0)
+        .unions["whole"]
+        .failures
         for seed in range(60)
     ]
     spread = np.std(counts) / np.mean(counts)

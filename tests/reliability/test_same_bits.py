@@ -121,9 +121,9 @@ def test_checkpoints_are_the_shorter_runs(reference):
             np.testing.assert_array_equal(component_tally.impossible_at[place], other.impossible)
             assert component_tally.system.failures_at[place] == other.system.failures
             assert component_tally.system.impossible_at[place] == other.system.impossible
-        for name, group in reference.groups.items():
-            assert group.failures_at[place] == shorter.groups[name].failures
-        assert reference.overall.failures_at[place] == shorter.overall.failures
+        for name, group in reference.unions.items():
+            assert group.failures_at[place] == shorter.unions[name].failures
+        assert reference.unions["whole"].failures_at[place] == shorter.unions["whole"].failures
 
 
 def test_against_counting_by_hand(reference):
@@ -165,9 +165,9 @@ def test_against_counting_by_hand(reference):
 
     for name in failed:
         check(reference.components[name].system, [name])
-    check(reference.groups["west"], ["west 1", "west 2"])
-    check(reference.groups["east"], ["east 1"])
-    check(reference.overall, list(failed))
+    check(reference.unions["west"], ["west 1", "west 2"])
+    check(reference.unions["east"], ["east 1"])
+    check(reference.unions["whole"], list(failed))
 
 
 def test_the_first_blocks_alone_make_the_detail(reference):
