@@ -28,6 +28,7 @@ from riskcut.study.blocks import Template, impossible_rows
 from riskcut.study.columns import Column
 from riskcut.study.compiling import Compiled, compile_study
 from riskcut.study.errors import Fault, StudyError, address
+from riskcut.study.events import AS_PLANNED
 from riskcut.study.reading import StudyFile
 from riskcut.uncertainty import marginals
 from riskcut.uncertainty.joint import DependenceError, Joint, normal_correlation, normal_correlation_of_rank
@@ -51,7 +52,7 @@ class BoundBlock:
     @property
     def name(self) -> str:
         """Return the name of its component."""
-        return f"{self.template.section} · {self.template.stage}"
+        return component_name(self.template.section, self.template.stage, self.template.scenario)
 
     @property
     def applying(self) -> tuple[LimitState, ...]:
@@ -70,16 +71,29 @@ class Bound:
     compiled: Compiled
     marginals: tuple[Marginal, ...]
     blocks: tuple[BoundBlock, ...]
+    """As planned, by section and stage."""
+    events: tuple[BoundBlock, ...]
+    """The same blocks where an event happens, one for each event that may."""
     problem: Problem
 
     @property
     def labels(self) -> tuple[str, ...]:
         """Return every limit state of the study, each once, by mechanism and in the order met."""
         met: dict[str, dict[str, None]] = defaultdict(dict)
-        for block in self.blocks:
+        for block in (*self.blocks, *self.events):
             for state in block.states:
                 met[state.mechanism.name].setdefault(state.label)
         return tuple(label for mechanism in sorted(met) for label in met[mechanism])
+
+
+def component_name(section: str, stage: str, scenario: str = AS_PLANNED) -> str:
+    """Return the name of a block's component."""
+    return f"{section} · {stage}" + ("" if scenario == AS_PLANNED else f" · {scenario}")
+
+
+def union_name(part: str, stage: str, event: str) -> str:
+    """Return the name of the union of a section (or of the whole) if one event happens at one stage."""
+    return f"{part} if {event} at {stage}"
 
 
 def bind(file: StudyFile) -> Bound:
@@ -107,8 +121,28 @@ def bind(file: StudyFile) -> Bound:
         raise StudyError(file.source.file, wrong)
     margins = tuple(_marginal(column) for column in compiled.columns)
     joint = _joint(file, compiled, margins, blocks)
-    components = tuple(_component(block, compiled.columns) for block in blocks if block.applying)
-    return Bound(compiled, margins, tuple(blocks), Problem(joint, components))
+    happening = {(t.stage, t.scenario) for t in compiled.templates if t.scenario != AS_PLANNED}
+    components = tuple(
+        _component(block, compiled.columns, _unions(block.template, happening))
+        for block in blocks
+        if block.applying
+    )
+    planned = tuple(block for block in blocks if block.template.scenario == AS_PLANNED)
+    events = tuple(block for block in blocks if block.template.scenario != AS_PLANNED)
+    return Bound(compiled, margins, planned, events, Problem(joint, components))
+
+
+def _unions(template: Template, happening: set[tuple[str, str]]) -> tuple[str, ...]:
+    """Return the unions that a block is part of.
+
+    As planned: its section and the whole, and each of them if an event happens at another stage. Where an event
+    happens: its section and the whole if it does.
+    """
+    parts = (template.section, WHOLE)
+    if template.scenario != AS_PLANNED:
+        return tuple(union_name(part, template.stage, template.scenario) for part in parts)
+    elsewhere = sorted((stage, event) for stage, event in happening if stage != template.stage)
+    return (*parts, *(union_name(part, stage, event) for stage, event in elsewhere for part in parts))
 
 
 def _marginal(column: Column) -> Marginal:
@@ -118,7 +152,7 @@ def _marginal(column: Column) -> Marginal:
     return marginal
 
 
-def _component(block: BoundBlock, columns: Sequence[Column]) -> Component:
+def _component(block: BoundBlock, columns: Sequence[Column], unions: tuple[str, ...]) -> Component:
     states, template = block.applying, block.template
 
     def respond(x: Array, which: Sequence[int]) -> Response:
@@ -129,7 +163,7 @@ def _component(block: BoundBlock, columns: Sequence[Column]) -> Component:
 
     return Component(
         name=block.name,
-        unions=(template.section, WHOLE),
+        unions=unions,
         columns=template.columns,
         labels=tuple(state.label for state in states),
         governing=tuple(state.member.governing for state in states),

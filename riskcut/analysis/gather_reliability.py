@@ -1,107 +1,56 @@
-"""What a simulation counted, as the results' groups ``reliability``, ``margins`` and ``convergence``."""
+"""What a simulation counted, as the results' groups ``reliability``, ``scenarios``, ``margins`` and ``convergence``."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from riskcut.analysis.binding import WHOLE, Bound, BoundBlock
+from riskcut.analysis.binding import WHOLE, Bound, BoundBlock, union_name
 from riskcut.analysis.limit_states import LimitState
-from riskcut.reliability.estimates import Estimate, estimate
+from riskcut.analysis.scenarios import Judged, Piece, counted, judge, mixture, over_stages
 from riskcut.reliability.plan import Pilot
 from riskcut.reliability.streams import BLOCK_ROWS
 from riskcut.reliability.system import independent_union, independent_union_bounds
 from riskcut.reliability.tally import ComponentTally, SystemTally, Tally
+from riskcut.results.names import TABLE
 from riskcut.results.status import Status
 from riskcut.results.vocabulary import blank
 
 CONDITIONAL_ON = (
-    "each probability is that of its own stage, whether or not earlier stages stood; all are conditional on "
-    "the mechanisms, distributions and stages of the study"
+    "each probability is that of its own stage, whether or not earlier stages stood, over the stated events; all are "
+    "conditional on the mechanisms, distributions and stages of the study"
 )
-NO_FAILURE = "no row failed: only an upper bound is known"
-ALL_FAILED = "every row failed: only a lower bound is known"
-CANNOT_FAIL = "no uncertain input enters, and the margin is positive"
-ALWAYS_FAILS = "no uncertain input enters, and the margin is negative: it fails for certain"
 NOT_HERE = "does not exist at this stage"
 
 
-@dataclass(frozen=True)
-class Judged:
-    """An estimate with its status, ready to be stored."""
-
-    probability: float
-    bounds: tuple[float, float]
-    index: float
-    index_bounds: tuple[float, float]
-    variation: float
-    status: Status
-    reason: str
-
-
-def judge(estimated: Estimate, place: Any, constant: float | None) -> Judged:
-    """Return what may be said of an estimate: a zero count and a full one have one bound and no number.
-
-    Parameters
-    ----------
-    estimated
-        Of one or several limit states.
-    place
-        Index of the one.
-    constant
-        The margin's value where it does not vary at all, else None.
-    """
-    nothing = float("nan")
-    if constant is not None and constant >= 0:
-        return Judged(
-            nothing, (nothing,) * 2, nothing, (nothing,) * 2, nothing, Status.CANNOT_FAIL, CANNOT_FAIL
-        )
-    probability = float(estimated.failure_probability[place])
-    bounds = (float(estimated.bounds[place][0]), float(estimated.bounds[place][1]))
-    index = estimated.reliability_index_bounds[place]
-    index_bounds = (float(index[0]), float(index[1]))
-    if 0.0 < probability < 1.0:
-        variation = float(estimated.coefficient_of_variation[place])
-        own = float(estimated.reliability_index[place])
-        return Judged(probability, bounds, own, index_bounds, variation, Status.COMPUTED, "")
-    reason = NO_FAILURE if probability == 0.0 else ALWAYS_FAILS if constant is not None else ALL_FAILED
-    return Judged(nothing, bounds, nothing, index_bounds, nothing, Status.UPPER_BOUND_ONLY, reason)
-
-
 class Gatherer:
-    """Fills the arrays of the three groups, block by block."""
+    """Fills the arrays of the groups, block by block."""
 
     def __init__(
         self, bound: Bound, pilot: Pilot, tally: Tally, coords: dict[str, list[Any]], quantiles: list[float]
     ) -> None:
-        self.bound, self.pilot, self.tally, self.coords, self.quantiles = (
-            bound,
-            pilot,
-            tally,
-            coords,
-            quantiles,
-        )
+        self.bound, self.pilot, self.tally = bound, pilot, tally
+        self.coords, self.quantiles = coords, quantiles
         self.sizes = {name: len(labels) for name, labels in coords.items()} | {"bound": 2, "dependence": 2}
         self.sizes["margin_edge_index"] = self.sizes["margin_bin"] + 1
         self.reliability = self._blank("reliability")
+        self.scenarios = self._blank("scenarios")
         self.margins = self._blank("margins")
         self.convergence = self._blank("convergence")
+        every = (*bound.blocks, *bound.events)
+        self._blocks = {(b.template.section, b.template.stage, b.template.scenario): b for b in every}
 
     def _blank(self, group: str) -> dict[str, Any]:
-        from riskcut.results.names import TABLE
-
         return {name: blank(group, name, self.sizes) for name, entry in TABLE[group].items() if entry.dims}
 
     def gather(self) -> dict[str, dict[str, Any]]:
         """Return the groups."""
         self.reliability["reason"][...] = NOT_HERE
+        self.scenarios["scenario_reason"][...] = NOT_HERE
         for block in self.bound.blocks:
             self._block(block)
-        self._sections()
-        self._overall()
+        self._unions()
         scalars = {
             "rows": np.int64(self.tally.rows),
             "margin_evaluations": np.int64(
@@ -111,15 +60,20 @@ class Gatherer:
         }
         return {
             "reliability": {**self.reliability, **scalars},
+            "scenarios": self.scenarios,
             "margins": self.margins,
             "convergence": self.convergence,
         }
 
     def _at(self, block: BoundBlock) -> tuple[int, int]:
-        return (
-            self.coords["section"].index(block.template.section),
-            self.coords["stage"].index(block.template.stage),
-        )
+        template = block.template
+        return self.coords["section"].index(template.section), self.coords["stage"].index(template.stage)
+
+    def _of_stage(self, block: BoundBlock) -> list[BoundBlock]:
+        """Return a stage's blocks in each of its scenarios, as planned first."""
+        section, stage = block.template.section, block.template.stage
+        keys = [(section, stage, scenario) for scenario in self.coords["scenario"]]
+        return [self._blocks[key] for key in keys if key in self._blocks]
 
     def _block(self, block: BoundBlock) -> None:
         at, group, template = self._at(block), self.reliability, block.template
@@ -128,22 +82,62 @@ class Gatherer:
         group["has_target"][at] = 1
         group["target_reliability_index"][at] = template.target.beta
         group["target_source"][at] = template.target.source
+        blocks = self._of_stage(block)
+        for scenario in blocks:
+            place = (*at, self.coords["scenario"].index(scenario.template.scenario))
+            self.scenarios["scenario_applies"][place] = 1
+            self.scenarios["scenario_probability"][place] = scenario.template.share
         for state in block.states:
             place = (*at, self.coords["limit_state"].index(state.label))
             group["response_unit"][place[2]] = state.mechanism.unit
             if not state.applies:
                 group["reason"][place] = state.member.not_applicable
-        component = self.tally.components.get(block.name)
-        if component is None:
-            group["stage_reason"][at] = "no limit state applies"
-            return
-        for i, state in enumerate(block.applying):
-            self._limit_state(
-                block, state, component, i, (*at, self.coords["limit_state"].index(state.label))
-            )
-        self._system("stage_", at, component.system)
+        for label in self.coords["limit_state"]:
+            self._limit_state(label, block, blocks, (*at, self.coords["limit_state"].index(label)))
+        self._stage_system(blocks, at)
 
     def _limit_state(
+        self, label: str, block: BoundBlock, blocks: list[BoundBlock], at: tuple[int, int, int]
+    ) -> None:
+        """Put one limit state of a stage together over the stage's scenarios."""
+        shares, pieces = [], []
+        for scenario in blocks:
+            found = self._find(scenario, label)
+            if found is None:
+                continue
+            component, i, state = found
+            piece = counted(
+                component.failures[i], component.impossible[i], component.rows, self._constant(scenario, i)
+            )
+            shares.append(scenario.template.share)
+            pieces.append(piece)
+            place = (*at, self.coords["scenario"].index(scenario.template.scenario))
+            _store(self.scenarios, "scenario_", place, judge(piece))
+            if len(pieces) == 1:  # as planned, or else the first event in which there is anything to evaluate
+                self._one_scenario(scenario, state, component, i, at)
+        if pieces:
+            judged = judge(mixture(shares, pieces))
+            _store(self.reliability, "", at, judged)
+            self.reliability["coefficient_of_variation_of_estimate"][at] = judged.variation
+            self.reliability["governing"][at] = self._governs(blocks, label)
+            if judged.reason:
+                self.reliability["reason"][at] = judged.reason
+            self._convergence(label, blocks, at, judged.status)
+
+    def _find(self, block: BoundBlock, label: str) -> tuple[ComponentTally, int, LimitState] | None:
+        """Return what was counted of a limit state of a block, None where it does not apply there."""
+        for i, state in enumerate(block.applying):
+            if state.label == label:
+                return self.tally.components[block.name], i, state
+        return None
+
+    def _governs(self, blocks: list[BoundBlock], label: str) -> bool:
+        return any(s.label == label and s.member.governing for block in blocks for s in block.applying)
+
+    def _constant(self, block: BoundBlock, i: int) -> float | None:
+        return float(self.pilot.value[block.name][i]) if self.pilot.constant[block.name][i] else None
+
+    def _one_scenario(
         self,
         block: BoundBlock,
         state: LimitState,
@@ -151,13 +145,9 @@ class Gatherer:
         i: int,
         at: tuple[int, int, int],
     ) -> None:
+        """Store what is told of one scenario alone, the stage as planned."""
         group = self.reliability
-        constant = float(self.pilot.value[block.name][i]) if self.pilot.constant[block.name][i] else None
-        judged = judge(component.estimate(), i, constant)
-        _store(group, "", at, judged)
-        group["coefficient_of_variation_of_estimate"][at] = judged.variation
-        group["reason"][at] = judged.reason or state.member.note
-        group["governing"][at] = state.member.governing
+        group["reason"][at] = state.member.note
         group["failures"][at] = component.failures[i]
         group["impossible_rows"][at] = component.impossible[i]
         group["share_outside_range"][at] = component.outside[i] / component.rows
@@ -169,7 +159,6 @@ class Gatherer:
         group["factor_of_safety_at_means"][at] = resistance / action if action > 0 else np.inf
         group["factor_of_safety_quantile"][at] = component.ratio_quantiles(self.quantiles)[i]
         self._histogram(component, i, at)
-        self._convergence(component, i, at, judged.status)
 
     def _outside(self, block: BoundBlock, state: LimitState) -> str:
         """Name the limits of the range of use that are left at the means, else all that the mechanism has."""
@@ -189,52 +178,96 @@ class Gatherer:
         self.margins["margin_status"][at] = Status.COMPUTED
 
     def _convergence(
-        self, component: ComponentTally, i: int, at: tuple[int, int, int], status: Status
+        self, label: str, blocks: list[BoundBlock], at: tuple[int, int, int], status: Status
     ) -> None:
         if status is Status.CANNOT_FAIL:
             self.convergence["convergence_status"][at] = status
             return
         rows = np.asarray(self.tally.checkpoints) * BLOCK_ROWS
-        record = estimate(component.failures_at[:, i], component.impossible_at[:, i], rows)
-        inner = (record.failure_probability > 0) & (record.failure_probability < 1)
-        self.convergence["convergence_failure_probability"][at] = np.where(
-            inner, record.failure_probability, np.nan
-        )
-        self.convergence["convergence_failure_probability_bounds"][at] = record.bounds
+        shares, pieces = [], []
+        for block in blocks:
+            if (found := self._find(block, label)) is not None:
+                component, i, _ = found
+                constant = self._constant(block, i)
+                pieces.append(
+                    counted(component.failures_at[:, i], component.impossible_at[:, i], rows, constant)
+                )
+                shares.append(block.template.share)
+        record = mixture(shares, pieces)
+        inner = (record.probability > 0) & (record.probability < 1)
+        group = self.convergence
+        group["convergence_failure_probability"][at] = np.where(inner, record.probability, np.nan)
+        bounds = np.stack([record.lower, record.upper], axis=-1)
+        group["convergence_failure_probability_bounds"][at] = bounds
         complete = bool(inner.all())
-        self.convergence["convergence_status"][at] = Status.COMPUTED if complete else Status.UPPER_BOUND_ONLY
+        group["convergence_status"][at] = Status.COMPUTED if complete else Status.UPPER_BOUND_ONLY
 
-    def _system(self, prefix: str, at: Any, system: SystemTally) -> None:
-        if not system.limit_states:
-            self.reliability[f"{prefix}reason"][at] = "no governing limit state"
-            return
-        judged = judge(system.estimate(), (), None)
+    def _stage_system(self, blocks: list[BoundBlock], at: tuple[int, int]) -> None:
+        shares, pieces = [], []
+        for block in blocks:
+            component = self.tally.components.get(block.name)
+            if component is None or not component.system.limit_states:
+                continue
+            piece = _of(component.system)
+            shares.append(block.template.share)
+            pieces.append(piece)
+            place = (*at, self.coords["scenario"].index(block.template.scenario))
+            _store(self.scenarios, "scenario_stage_", place, judge(piece))
+        if pieces:
+            self._system("stage_", at, mixture(shares, pieces))
+        else:
+            self.reliability["stage_reason"][at] = "no governing limit state applies"
+
+    def _system(self, prefix: str, at: Any, piece: Piece) -> None:
+        judged = judge(piece)
         _store(self.reliability, prefix, at, judged)
         self.reliability[f"{prefix}reason"][at] = judged.reason
 
-    def _sections(self) -> None:
-        for name in self.coords["section"]:
-            if name in self.tally.unions:
-                self._system("section_", (self.coords["section"].index(name),), self.tally.unions[name])
-
-    def _overall(self) -> None:
-        """Tell the whole twice: by the rows, in which sections share their ground, and as if independent."""
-        self._system("overall_", (0,), self.tally.unions[WHOLE])
-        unions = [self.tally.unions[name] for name in self.coords["section"] if name in self.tally.unions]
-        sections = [union.estimate() for union in unions if union.limit_states]
-        if not sections:
+    def _unions(self) -> None:
+        """Tell each section over its stages, and the whole twice: as if sections shared their ground, and apart."""
+        sections = []
+        for place, name in enumerate(self.coords["section"]):
+            piece = self._over_stages(name, {name})
+            if piece is not None:
+                self._system("section_", (place,), piece)
+                sections.append(piece)
+        whole = self._over_stages(WHOLE, set(self.coords["section"]))
+        if whole is None:
             return
-        p: NDArray[np.float64] = independent_union(np.array([float(s.failure_probability) for s in sections]))
-        bounds = independent_union_bounds(np.array([s.bounds for s in sections]))
-        combined = Estimate(p, bounds, np.full_like(p, np.nan))
-        judged = judge(combined, (), None)
-        _store(self.reliability, "overall_", (1,), judged)
-        self.reliability["overall_reason"][1] = judged.reason
+        self._system("overall_", (0,), whole)
+        probability = independent_union(np.array([float(s.probability) for s in sections]))
+        bounds = independent_union_bounds(np.array([[float(s.lower), float(s.upper)] for s in sections]))
+        apart = Piece(probability, bounds[..., 0], bounds[..., 1], np.full_like(probability, np.nan))
+        self._system("overall_", (1,), apart)
+
+    def _over_stages(self, part: str, sections: set[str]) -> Piece | None:
+        """Return the failure of a section (or of the whole) at any stage, over its scenarios."""
+        planned = self.tally.unions.get(part)
+        if planned is None or not planned.limit_states:
+            return None
+        events: dict[str, dict[str, float]] = {}
+        for block in self.bound.events:
+            if block.template.section in sections:
+                chances = events.setdefault(block.template.stage, {})
+                name, share = block.template.scenario, block.template.share
+                chances[name] = max(chances.get(name, 0.0), share)
+        none, one, rest = over_stages(events)
+        unions = [self.tally.unions.get(union_name(part, stage, event)) for stage, event in one]
+        pieces = [_of(union) for union in unions if union is not None]
+        shares = [share for share, union in zip(one.values(), unions, strict=True) if union is not None]
+        return mixture([none, *shares], [_of(planned), *pieces], rest)
+
+
+def _of(system: SystemTally) -> Piece:
+    return counted(system.failures, system.impossible, system.rows)
 
 
 def _store(group: dict[str, Any], prefix: str, at: Any, judged: Judged) -> None:
     group[f"{prefix}failure_probability"][at] = judged.probability
     group[f"{prefix}failure_probability_bounds"][at] = judged.bounds
-    group[f"{prefix}reliability_index"][at] = judged.index
-    group[f"{prefix}reliability_index_bounds"][at] = judged.index_bounds
     group[f"{prefix}status"][at] = judged.status
+    if f"{prefix}reliability_index" in group:
+        group[f"{prefix}reliability_index"][at] = judged.index
+        group[f"{prefix}reliability_index_bounds"][at] = judged.index_bounds
+    if prefix == "scenario_":
+        group["scenario_reason"][at] = judged.reason

@@ -29,6 +29,7 @@ from riskcut.results import files
 from riskcut.results.summary import summary
 from riskcut.results.vocabulary import assemble
 from riskcut.results.wording import CAUTION
+from riskcut.study.events import AS_PLANNED
 from riskcut.study.reading import StudyFile
 
 PACKAGES = (
@@ -133,6 +134,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
             coefficient_of_variation=settings.coefficient_of_variation,
             least_blocks=settings.pilot_blocks,
             cap_blocks=settings.cap_blocks,
+            sized_by={block.name for block in bound.blocks},
         )
         tally = simulate(
             bound.problem,
@@ -190,6 +192,7 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
         "variable": list(variables(bound)),
         "quantile": QUANTILES,
         "sample_size": [blocks * BLOCK_ROWS for blocks in checkpoints(plan.blocks)],
+        "scenario": [AS_PLANNED, *bound.compiled.file.study.events],
         "margin_bin": list(range(settings.margin_bins)),
         "stratum": met([s.name for b in bound.blocks for s in b.at_means.strata]),
         "prop": met([p.name for b in bound.blocks for p in b.at_means.props]),

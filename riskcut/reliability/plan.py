@@ -7,7 +7,7 @@ independent pilot and a stated cap, never from the rows that give the figures an
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -182,6 +182,7 @@ def rows_wanted(
     coefficient_of_variation: float = 0.05,
     least_blocks: int = 16,
     cap_blocks: int = 512,
+    sized_by: Collection[str] | None = None,
 ) -> Plan:
     """Fix the size of a run from a pilot.
 
@@ -194,6 +195,8 @@ def rows_wanted(
         Wanted of the estimate for every limit state that fails in the pilot.
     least_blocks, cap_blocks : int
         Between which the answer lies.
+    sized_by : collection of str, optional
+        The only components that ask for rows; by default all do.
 
     Returns
     -------
@@ -215,6 +218,8 @@ def rows_wanted(
     targets = {} if target_probability is None else target_probability
     most, why = 0.0, ""
     for name, component in pilot.tally.components.items():
+        if sized_by is not None and name not in sized_by:
+            continue
         target = targets.get(name)
         if target is not None and not 0.0 < target < 1.0:
             raise ValueError(f"{name}: a target probability lies between 0 and 1, not at {target:g}")

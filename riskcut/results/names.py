@@ -77,6 +77,7 @@ COORDINATES: tuple[Entry, ...] = (
     _real("quantile", ("quantile",), "1", "Probability of not exceeding the quantile"),
     _count("sample_size", ("sample_size",), "Rows drawn so far"),
     _count("margin_bin", ("margin_bin",), "Number of the bin of the margin"),
+    _text("scenario", ("scenario",), "Scenario: the stage as planned, or the event that happens in it"),
     _text("stratum", ("stratum",), "Stratum of the ground, from the surface down"),
     _text("prop", ("prop",), "Level of props, from the top down"),
 )
@@ -245,6 +246,22 @@ _CUT = (
     _real("surcharge", _SS, "kPa", "Surcharge on the surface beside the cut", ("stage_applies",)),
 )  # fmt: skip
 
+_SCENARIO = (*_SS, "scenario")
+_SCENARIOS = (
+    _flag("scenario_applies", _SCENARIO, "Whether the scenario may come about at the stage"),
+    _real("scenario_probability", _SCENARIO, "1", "Probability of the scenario at the stage", ("scenario_applies",)),
+    _real("scenario_failure_probability", (*_L, "scenario"), "1", _PF + ", given the scenario", ("scenario_status",)),
+    _real("scenario_failure_probability_bounds", (*_L, "scenario", "bound"), "1",
+          _PF + ", given the scenario" + _BOUNDS, ("scenario_status",)),
+    _status("scenario_status", (*_L, "scenario"), "Status of the estimate given the scenario"),
+    _text("scenario_reason", (*_L, "scenario"), "Why the status given the scenario is what it is"),
+    _real("scenario_stage_failure_probability", _SCENARIO, "1", _PF + _STAGE + ", given the scenario",
+          ("scenario_stage_status",)),
+    _real("scenario_stage_failure_probability_bounds", (*_SCENARIO, "bound"), "1",
+          _PF + _STAGE + ", given the scenario" + _BOUNDS, ("scenario_stage_status",)),
+    _status("scenario_stage_status", _SCENARIO, "Status of the stage's system estimate given the scenario"),
+)  # fmt: skip
+
 _FILES = (
     _text("name", ("file",), "Name of the input file, as the study gives it"),
     _text("sha256", ("file",), "SHA-256 of the input file, in hexadecimal digits"),
@@ -261,6 +278,7 @@ TABLE: Mapping[str, Mapping[str, Entry]] = {
         "sensitivity": _SENSITIVITY,
         "convergence": _CONVERGENCE,
         "cut": _CUT,
+        "scenarios": _SCENARIOS,
         "files": _FILES,
     }.items()
 }

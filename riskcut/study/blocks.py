@@ -11,9 +11,10 @@ from riskcut.study import block as record
 from riskcut.study.block import Block
 from riskcut.study.columns import ColumnTable, Reading
 from riskcut.study.errors import Path
+from riskcut.study.events import AS_PLANNED, of_stage
 from riskcut.study.quantity import Quantity
 from riskcut.study.reading import Section
-from riskcut.study.schema import Entry, Loads, PropEntry, Stage, StageWater, Study
+from riskcut.study.schema import EdgeLoadEntry, Entry, Loads, PropEntry, Stage, StageWater, Study
 from riskcut.study.targets import index_of
 from riskcut.study.template import Template, fill, impossible_rows, readings
 from riskcut.study.variation import season_lengths
@@ -28,10 +29,13 @@ class _State:
     dug: bool = False
     formation: tuple[Path, Quantity] | None = None
     table: tuple[Path, Quantity] | None = None
+    overdig: tuple[Path, Quantity] | None = None
     inside: tuple[Path, Quantity] | None = None
+    under_slab: tuple[Path, Quantity] | None = None
     drawdown: tuple[Path, Quantity] | None = None
     surcharge: tuple[Path, Quantity] | None = None
     temperature_rise: tuple[Path, Quantity] | None = None
+    edge: tuple[Path, dict[str, EdgeLoadEntry]] | None = None
     standing: dict[str, bool] = field(default_factory=dict)
     """Prop to whether anything has loaded it since it was installed."""
     cast: bool = False
@@ -59,25 +63,34 @@ class SectionCompiler:
         templates = []
         for name, stage in self.study.stages.items():
             self._advance(state, name, stage)
-            pattern = self._with_factors(self._pattern(state, name, stage))
-            target = stage.target or getattr(self.study.targets, stage.phase)
-            templates.append(
-                Template(
-                    section=self.section.name,
-                    stage=name,
-                    phase=stage.phase,
-                    target=index_of(target),
-                    pattern=pattern,
-                    columns=tuple(sorted(readings(pattern))),
-                )
-            )
+            chances = of_stage(self.study, name)
+            templates.append(self._template(state, name, AS_PLANNED, 1.0 - sum(chances.values())))
+            for event, chance in chances.items():
+                changed = dataclasses.replace(state)
+                self._change(changed, ("events", event, "water"), self.study.events[event].water)
+                templates.append(self._template(changed, name, event, chance))
         return templates
+
+    def _template(self, state: _State, name: str, scenario: str, share: float) -> Template:
+        stage = self.study.stages[name]
+        pattern = self._with_factors(self._pattern(state, name, stage))
+        return Template(
+            section=self.section.name,
+            stage=name,
+            phase=stage.phase,
+            target=index_of(stage.target or getattr(self.study.targets, stage.phase)),
+            pattern=pattern,
+            columns=tuple(sorted(readings(pattern))),
+            scenario=scenario,
+            share=share,
+        )
 
     def _advance(self, state: _State, name: str, stage: Stage) -> None:
         """Carry the state over one stage's work: dig, install, cast, remove, in this order."""
         path: Path = ("stages", name)
         if stage.dig_to is not None:
             state.formation, state.dug = ((*path, "dig_to"), stage.dig_to), True
+            state.overdig = _given((*path, "overdig"), stage.overdig)
             state.standing = dict.fromkeys(state.standing, True)
         for item in stage.install:
             if item == "tension_piles":
@@ -89,11 +102,16 @@ class SectionCompiler:
             del state.standing[prop]
         if stage.remove:
             state.standing = dict.fromkeys(state.standing, True)
-        for mapping, key in ((stage.water, "water"), (stage.loads, "loads")):
-            for field_name in type(mapping).model_fields:
-                changed = getattr(mapping, field_name)
-                if changed is not None:
-                    setattr(state, field_name, ((*path, key, field_name), changed))
+        self._change(state, (*path, "water"), stage.water)
+        self._change(state, (*path, "loads"), stage.loads)
+
+    @staticmethod
+    def _change(state: _State, path: Path, mapping: StageWater | Loads) -> None:
+        """Change what a mapping states, and leave the rest as it is."""
+        for name in type(mapping).model_fields:
+            changed = getattr(mapping, name)
+            if changed is not None:
+                setattr(state, name, ((*path, name), changed))
 
     def _pattern(self, state: _State, name: str, stage: Stage) -> Any:
         """Return the block of one stage, its numbers as readings."""
@@ -105,6 +123,8 @@ class SectionCompiler:
         cut = self.study.works.cut
         strata = self._strata()
         formation = read(state.formation, Stage) if state.formation is not None else strata[0].top
+        if state.overdig is not None:
+            formation += -read(state.overdig, Stage)
         water, loads = self.study.water, self.study.loads
         nothing: Any = Reading(0.0)
         outside = state.table or (("water", "table"), water.table)
@@ -122,6 +142,9 @@ class SectionCompiler:
             water_inside=read(state.inside, StageWater) if state.inside else formation,
             surcharge=read(surcharge, Loads) if surcharge else nothing,
             temperature_rise=read(rise, Loads) if rise else nothing,
+            edge_loads=self._edge_loads(state, season),
+            water_under_slab=read(state.under_slab, StageWater) if state.under_slab else None,
+            permanent=stage.phase == "permanent",
             aquifer=self._aquifer(state, season),
             wall=self._wall(),
             props=self._props(state),
@@ -194,12 +217,29 @@ class SectionCompiler:
 
     def _wall(self) -> Any:
         wall = self.study.works.wall
-        return record.Wall(**self._entry(("works", "wall"), wall, "toe", "thickness")) if wall else None
+        names = ("toe", "thickness", "top", "unit_weight")
+        return record.Wall(**self._entry(("works", "wall"), wall, *names)) if wall else None
 
     def _slab(self) -> Any:
         slab = self.study.works.slab
         assert slab is not None
-        return record.Slab(**self._entry(("works", "slab"), slab, "thickness", "unit_weight"))
+        names = ("thickness", "unit_weight", "fill", "heave_relief")
+        return record.Slab(**self._entry(("works", "slab"), slab, *names), carries_walls=slab.carries_walls)
+
+    def _edge_loads(self, state: _State, season: str) -> Any:
+        path, loads = state.edge or (("loads", "edge"), self.study.loads.edge or {})
+        return tuple(
+            record.EdgeLoad(name=name, **self._edge_load((*path, name), load, season))
+            for name, load in loads.items()
+        )
+
+    def _edge_load(self, path: Path, load: EdgeLoadEntry, season: str) -> dict[str, Any]:
+        names = ("pressure", "distance", "width", "length")
+        values = {name: getattr(load, name) for name in names}
+        return {
+            name: None if value is None else self._read((*path, name), value, load.drawn, season)
+            for name, value in values.items()
+        }
 
     def _props(self, state: _State) -> Any:
         props = self.study.works.props

@@ -17,6 +17,7 @@ from riskcut.study.units import UnitError, has_unit, to_number
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 A_NAME = "a name of small letters, digits and underscores that begins with a letter"
+RATE = re.compile(r"(\d*\.?\d+(?:[eE][-+]?\d+)?)\s*(?:per|/)\s*(year|month|week|day)")
 PERIODS = ("stage", "1 year", "50 years")
 
 
@@ -61,6 +62,20 @@ def _years(given: Any) -> float:
     raise _refuse('a duration with its unit, such as "2 months" or "50 years"')
 
 
+def _rate(given: Any) -> float:
+    """Read how often something happens, such as ``0.2 per year``."""
+    match = RATE.fullmatch(given.strip()) if isinstance(given, str) else None
+    if match is not None and 0 < (often := float(match[1])) < 1e3:
+        return often / to_number(f"1 {match[2]}", "year")
+    raise _refuse('how often it happens, such as "0.2 per year"')
+
+
+def _yes(given: Any) -> bool:
+    if not isinstance(given, bool):
+        raise _refuse("true or false")
+    return given
+
+
 def _period(given: Any) -> str:
     if given in PERIODS:
         return str(given)
@@ -97,6 +112,10 @@ Name = Annotated[str, BeforeValidator(_name)]
 Names = Annotated[list[str], BeforeValidator(_names)]
 Between = Annotated[tuple[str, str], BeforeValidator(_between)]
 Years = Annotated[float, BeforeValidator(_years)]
+Rate = Annotated[float, BeforeValidator(_rate)]
+"""Times a year."""
+Probability = Annotated[float, _between_bounds(0, 1, "1e-3")]
+Yes = Annotated[bool, BeforeValidator(_yes)]
 TargetPeriod = Annotated[str, BeforeValidator(_period)]
 Beta = Annotated[float, _between_bounds(0, 10, "3.3")]
 Correlation = Annotated[float, _between_bounds(-1, 1, "0.5")]

@@ -14,8 +14,8 @@ from riskcut.study.rules import check
 from riskcut.study.schema import Study
 from riskcut.study.sections import ONLY_SECTION, Sections, SectionTree
 from riskcut.study.shape import Draft, validate
-from riskcut.study.spelling import Said
 from riskcut.study.source import Source, read_source
+from riskcut.study.spelling import Said
 from riskcut.study.telling import Judged, fault_at, faults_of
 from riskcut.study.walk import quantities
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from riskcut.study.errors import Path, near_matches, shown
+from riskcut.study.events import check_events
 from riskcut.study.fields import A_NAME, NAME
 from riskcut.study.schema import Study, Target
 from riskcut.study.sequence import sequence
@@ -36,6 +37,7 @@ def check(study: Study, unknown: Unknown) -> Iterator[Said]:
     yield from _targets(study, unknown)
     yield from sequence(study, unknown)
     yield from variation(study, unknown)
+    yield from check_events(study, unknown)
 
 
 def _names(study: Study, unknown: Unknown) -> Iterator[Said]:
@@ -43,6 +45,7 @@ def _names(study: Study, unknown: Unknown) -> Iterator[Said]:
         (("ground", "strata"), dict(study.ground.strata)),
         (("works", "props"), dict(study.works.props)),
         (("stages",), dict(study.stages)),
+        (("loads", "edge"), dict(study.loads.edge or {})),
     ]
     for path, named in places:
         for name in named:

@@ -18,9 +18,12 @@ from riskcut.study.fields import (
     Correlation,
     Name,
     Names,
+    Probability,
+    Rate,
     TargetPeriod,
     Text,
     Years,
+    Yes,
 )
 from riskcut.study.measures import (
     Angle,
@@ -129,6 +132,19 @@ class Water(Entry):
     aquifer: AquiferEntry | None = None
 
 
+class EdgeLoadEntry(Entry):
+    """A load of plant or stores on the surface beside the cut: a strip along the wall, or a patch."""
+
+    drawn: ClassVar[Varies] = "per_stage"
+    pressure: Pressure = Field(description="On the load's own area.")
+    distance: Lowering = Field(description="From the wall's face to the near edge of the load.")
+    width: Length = Field(description="Across the wall.")
+    length: Length | None = Field(
+        default=None, description="Along the wall, of a patch; without it: a strip without end."
+    )
+    note: Text = ""
+
+
 class Loads(Entry):
     """Variable actions; a stage may change them from there on."""
 
@@ -136,6 +152,9 @@ class Loads(Entry):
     surcharge: Pressure | None = Field(default=None, description="Uniform, on the surface beside the cut.")
     temperature_rise: Temperature | None = Field(
         default=None, description="Of the props, above their temperature when installed."
+    )
+    edge: dict[str, EdgeLoadEntry] | None = Field(
+        default=None, description="Loads of plant and stores beside the cut, by name; {} takes them away."
     )
 
 
@@ -151,6 +170,8 @@ class WallEntry(Entry):
 
     toe: Level = Field(description="Level of the wall's toe.")
     thickness: Length = Field(description="Thickness of the wall.")
+    top: Level | None = Field(default=None, description="Level of its top; without it: the ground surface.")
+    unit_weight: UnitWeight = Field(default=_certain(24.0, "kN/m3"), description="Of the wall.")
 
 
 class PropEntry(Entry):
@@ -176,6 +197,17 @@ class SlabEntry(Entry):
 
     thickness: Length
     unit_weight: UnitWeight
+    fill: Pressure = Field(
+        default=_certain(0.0, "kPa"), description="Permanent load on the slab, per plan area of the cut."
+    )
+    heave_relief: Share | None = Field(
+        default=None,
+        description="Share of the vertical stress relieved at formation that returns on the slab as heave "
+        "pressure in the long term.",
+    )
+    carries_walls: Yes = Field(
+        default=False, description="Whether the connection lets the slab lift the walls with it."
+    )
 
 
 class PilesEntry(Entry):
@@ -215,6 +247,10 @@ class StageWater(Entry):
         default=None,
         description="By which wells lower the aquifer's head below its natural level; 0: wells off.",
     )
+    under_slab: Level | None = Field(
+        default=None,
+        description="Level to which the water under the slab stands; without it: that of the table.",
+    )
 
 
 class Stage(Entry):
@@ -225,6 +261,9 @@ class Stage(Entry):
 
     phase: Literal["temporary", "permanent"] = "temporary"
     dig_to: Level | None = Field(default=None, description="Level that the cut is dug to.")
+    overdig: Lowering | None = Field(
+        default=None, description="By which the dig goes below dig_to: seen by every mechanism."
+    )
     install: Names = Field(default_factory=list, description="Props, or tension_piles.")
     remove: Names = Field(default_factory=list, description="Props.")
     cast: Literal["slab"] | None = None
@@ -236,6 +275,20 @@ class Stage(Entry):
         description="Stages of one season share one draw of each quantity that varies per stage.",
     )
     target: Target | None = Field(default=None, description="Its own target, else that of its phase.")
+    note: Text = ""
+
+
+class Event(Entry):
+    """Something that may happen during a stage and changes its water: loss of wells, of pumps."""
+
+    stages: Names = Field(min_length=1, description="The stages during which it may happen.")
+    water: StageWater = Field(description="What it changes, while the stage lasts.")
+    rate: Rate | None = Field(
+        default=None, description="How often it happens; the stage's length makes it a probability."
+    )
+    probability: Probability | None = Field(default=None, description="Of happening during a stage.")
+    basis: Literal["measured", "published", "judgement"]
+    source: Text
     note: Text = ""
 
 
@@ -261,6 +314,9 @@ class Study(Entry):
     loads: Loads = Field(default_factory=lambda: Loads())
     works: Works
     stages: dict[str, Stage] = Field(min_length=1)
+    events: dict[str, Event] = Field(
+        default_factory=dict, description="What may happen: scenarios beside the works as planned."
+    )
     models: dict[str, dict[str, Choice]] = Field(
         default_factory=dict, description="Choices of method, by mechanism."
     )

@@ -55,6 +55,12 @@ class _Works:
         for name, stage in self.study.stages.items():
             path: Path = ("stages", name)
             yield from self._dig(path, stage)
+            if stage.overdig is not None and stage.dig_to is None and (*path, "dig_to") not in self.unknown:
+                yield (
+                    (*path, "overdig"),
+                    "overdig in a stage that does not dig",
+                    "dig_to beside it, or no overdig",
+                )
             yield from self._install(path, stage)
             yield from self._cast(path, stage)
             yield from self._remove(path, stage)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from riskcut.study.errors import Fault, Path, address
 from riskcut.study.sections import SectionTree
-from riskcut.study.spelling import Said, Spelling
 from riskcut.study.source import Source
+from riskcut.study.spelling import Said, Spelling
 
 LISTS_OF_NAMES = ("install", "remove")
 """Their entries have no address of their own, only a line."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from riskcut.study.block import Block, Number
 from riskcut.study.columns import Column, Reading, below_bound
+from riskcut.study.events import AS_PLANNED
 from riskcut.study.targets import TargetIndex
 
 
@@ -27,6 +28,9 @@ class Template:
     """A :class:`Block` that holds a :class:`Reading` in place of each number."""
     columns: tuple[int, ...]
     """The columns that it reads, ascending."""
+    scenario: str = AS_PLANNED
+    share: float = 1.0
+    """Probability of the scenario in this stage."""
 
     def fill(self, columns: Mapping[int, Number]) -> Block:
         """Return the block at the given values of its columns."""

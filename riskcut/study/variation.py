@@ -11,7 +11,7 @@ from riskcut.study.shape import Unknown
 from riskcut.study.spelling import Said
 from riskcut.study.walk import quantities
 
-ACTIONS = ("Water", "AquiferEntry", "Loads", "StageWater")
+ACTIONS = ("Water", "AquiferEntry", "Loads", "EdgeLoadEntry", "StageWater")
 """Mappings of the schema whose numbers are variable actions: drawn once a stage unless stated otherwise."""
 
 

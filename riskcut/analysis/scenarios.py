@@ -1,0 +1,148 @@
+"""Failure probabilities put together over scenarios: Pf = sum of P(scenario) Pf(given scenario).
+
+A scenario is a stage as planned, or with one event happening in it. Over the stages of a section the scenarios
+are that no event happens at all, or one event at one stage; two events in the same works are left out of the
+estimate, and counted as failing in its upper bound. Events at different stages are independent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from riskcut.reliability.estimates import estimate
+from riskcut.reliability.intervals import reliability_index
+from riskcut.results.status import Status
+
+Floats = NDArray[np.float64]
+
+NO_FAILURE = "no row failed: only an upper bound is known"
+ALL_FAILED = "every row failed: only a lower bound is known"
+CANNOT_FAIL = "no uncertain input enters, and the margin is positive"
+ALWAYS_FAILS = "no uncertain input enters, and the margin is negative: it fails for certain"
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A failure probability with its error, of one scenario or of several put together; arrays of one shape."""
+
+    probability: Floats
+    lower: Floats
+    upper: Floats
+    variance: Floats
+    """Of the estimate."""
+    certain: bool = False
+    """Whether nothing uncertain enters, so that the probability is 0 or 1 by itself."""
+
+
+def counted(
+    failures: ArrayLike, impossible: ArrayLike, rows: ArrayLike, constant: float | None = None
+) -> Piece:
+    """Return the piece of counted rows.
+
+    Parameters
+    ----------
+    failures, impossible, rows
+        Counts that broadcast.
+    constant
+        The margin where it does not vary at all: it fails for certain, or cannot.
+    """
+    found = estimate(failures, impossible, rows)
+    p, shape = found.failure_probability, found.failure_probability.shape
+    if constant is not None:
+        value = np.full(shape, float(constant < 0.0))
+        return Piece(value, value, value, np.zeros(shape), certain=True)
+    variance = p * (1.0 - p) / np.maximum(np.asarray(rows, dtype=np.float64), 1.0)
+    return Piece(p, found.bounds[..., 0], found.bounds[..., 1], variance)
+
+
+def mixture(shares: Sequence[float], pieces: Sequence[Piece], rest: float = 0.0) -> Piece:
+    """Return the pieces of several scenarios put together.
+
+    Parameters
+    ----------
+    shares
+        Probability of each scenario.
+    pieces
+        The failure probability given each.
+    rest
+        Probability of what no scenario stands for: failing in the upper bound.
+
+    Notes
+    -----
+    The bounds are the sums of the scenarios' bounds, each of 95 %: the scenarios read the same rows, and their
+    errors may go together.
+    """
+    return Piece(
+        probability=np.sum([w * piece.probability for w, piece in zip(shares, pieces, strict=True)], axis=0),
+        lower=np.sum([w * piece.lower for w, piece in zip(shares, pieces, strict=True)], axis=0),
+        upper=np.minimum(
+            np.sum([w * p.upper for w, p in zip(shares, pieces, strict=True)], axis=0) + rest, 1.0
+        ),
+        variance=np.square(
+            np.sum([w * np.sqrt(piece.variance) for w, piece in zip(shares, pieces, strict=True)], axis=0)
+        ),
+        certain=all(piece.certain for piece in pieces) and rest == 0.0,
+    )
+
+
+def over_stages(
+    events: Mapping[str, Mapping[str, float]],
+) -> tuple[float, dict[tuple[str, str], float], float]:
+    """Return the probabilities of the scenarios of a whole section.
+
+    Parameters
+    ----------
+    events
+        Stage to its events with their probabilities.
+
+    Returns
+    -------
+    none : float
+        That no event happens.
+    one : dict
+        (stage, event) to the probability that it happens and nothing else does.
+    rest : float
+        That two or more happen.
+    """
+    quiet = {stage: 1.0 - sum(chances.values()) for stage, chances in events.items()}
+    none = float(np.prod(list(quiet.values())))
+    one = {
+        (stage, event): chance * float(np.prod([q for other, q in quiet.items() if other != stage]))
+        for stage, chances in events.items()
+        for event, chance in chances.items()
+    }
+    rest = 1.0 - none - sum(one.values())
+    return none, one, max(rest, 0.0) if len(one) > 1 else 0.0
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A failure probability with its status, ready to be stored."""
+
+    probability: float
+    bounds: tuple[float, float]
+    index: float
+    index_bounds: tuple[float, float]
+    variation: float
+    status: Status
+    reason: str
+
+
+def judge(piece: Piece) -> Judged:
+    """Return what may be said of a piece: a zero count and a full one have one bound and no number."""
+    nothing = float("nan")
+    p = float(piece.probability)
+    if piece.certain and p == 0.0:
+        none = (nothing, nothing)
+        return Judged(nothing, none, nothing, none, nothing, Status.CANNOT_FAIL, CANNOT_FAIL)
+    bounds = (min(float(piece.lower), p), max(float(piece.upper), p))
+    index_bounds = (float(reliability_index(bounds[1])), float(reliability_index(bounds[0])))
+    if 0.0 < p < 1.0:
+        variation = float(np.sqrt(piece.variance)) / p
+        return Judged(p, bounds, float(reliability_index(p)), index_bounds, variation, Status.COMPUTED, "")
+    reason = NO_FAILURE if p == 0.0 else ALWAYS_FAILS if piece.certain else ALL_FAILED
+    return Judged(nothing, bounds, nothing, index_bounds, nothing, Status.UPPER_BOUND_ONLY, reason)
