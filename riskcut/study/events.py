@@ -90,7 +90,10 @@ def _stages(path: Path, event: Event, study: Study, unknown: Unknown) -> Iterato
             hint = near_matches(stage, study.stages)
             yield (*path, "stages"), shown(stage), f"one of the stages, {', '.join(study.stages)}{hint}"
         elif (
-            event.rate is not None and study.stages[stage].lasts is None and ("stages", stage) not in unknown
+            event.rate is not None
+            and event.probability is None
+            and study.stages[stage].lasts is None
+            and ("stages", stage) not in unknown
         ):
             given = f"a rate for the stage {stage}, whose length is not stated"
             yield (*path, "stages"), given, f"lasts: in the stage {stage}, or probability instead of rate"
