@@ -93,12 +93,10 @@ class Gatherer:
             if not state.applies:
                 group["reason"][place] = state.member.not_applicable
         for label in self.coords["limit_state"]:
-            self._limit_state(label, block, blocks, (*at, self.coords["limit_state"].index(label)))
+            self._limit_state(label, blocks, (*at, self.coords["limit_state"].index(label)))
         self._stage_system(blocks, at)
 
-    def _limit_state(
-        self, label: str, block: BoundBlock, blocks: list[BoundBlock], at: tuple[int, int, int]
-    ) -> None:
+    def _limit_state(self, label: str, blocks: list[BoundBlock], at: tuple[int, int, int]) -> None:
         """Put one limit state of a stage together over the stage's scenarios."""
         shares, pieces = [], []
         for scenario in blocks:

@@ -25,7 +25,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from riskcut.ground import profile, water
-from riskcut.mechanisms import heave_forms, reading
+from riskcut.mechanisms import edge_loads, heave_forms, reading
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Option, Outcome, Step, Symbol
 from riskcut.study.block import Block, Number
 
@@ -103,23 +103,24 @@ def _common(block: Block) -> _Common:
     overburden = profile.total_stress(strata, upper=surface, lower=formation)
     outside_water = water.pressure(head=block.water_table, elevation=surface)
     inside_water = water.pressure(head=block.water_inside, elevation=formation)
-    action = heave_forms.base_load(
-        overburden=overburden,
-        surcharge=block.surcharge,
-        standing_outside=outside_water,
-        standing_inside=inside_water,
-    )
     clay = profile.undrained_depth(strata, level=formation)
     none_left = np.less_equal(clay, 0.0)
     # Any breadth will do where no clay is left: those rows are marked below.
     failing = heave_forms.failing_breadth(width=block.width, clay_thickness=clay)
     breadth = np.where(none_left, 1.0, failing)[()]
+    edge = edge_loads.on_failing_ground(block.edge_loads, breadth=breadth, length=block.length)
+    action = heave_forms.base_load(
+        overburden=overburden,
+        surcharge=block.surcharge + edge,
+        standing_outside=outside_water,
+        standing_inside=inside_water,
+    )
     strength = profile.strength_integral(strata, upper=formation, lower=formation - breadth) / breadth
     side = profile.strength_integral(strata, upper=surface, lower=formation)
     steps = (
         Step(symbol="H", meaning="depth of the cut", unit="m", value=depth),
         Step(symbol="gamma H", meaning="weight of the ground to formation", unit="kPa", value=overburden),
-        Step(symbol="q", meaning="surcharge", unit="kPa", value=block.surcharge),
+        Step(symbol="q", meaning="surcharge, edge loads in it", unit="kPa", value=block.surcharge + edge),
         Step(symbol="u_o", meaning="water standing on the surface outside", unit="kPa", value=outside_water),
         Step(symbol="u_i", meaning="water standing on the formation inside", unit="kPa", value=inside_water),
         Step(symbol="S", meaning="load at formation level", unit="kPa", value=action),

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from riskcut.ground import profile, water
-from riskcut.mechanisms import apparent_pressure, heave_forms
+from riskcut.mechanisms import apparent_pressure, edge_loads, heave_forms
 from riskcut.mechanisms.contract import Step
 from riskcut.mechanisms.spans import Diagram
 from riskcut.study.block import Block, Number
@@ -85,6 +85,10 @@ def line_loads(
                 Step(symbol="p_sand", meaning="pressure of the sand diagram", unit="kPa", value=pressure),
             ]
     lateral = active * block.surcharge
+    edge: Shares = (0.0,) * len(even)
+    for load in block.edge_loads:
+        shared = share(edge_loads.diagram(load, depth=height))
+        edge = tuple(total + part for total, part in zip(edge, shared, strict=True))
     last = (
         Step(
             symbol="K_a", meaning="active coefficient, mean over the height (clay 1)", unit="1", value=active
@@ -92,8 +96,26 @@ def line_loads(
         Step(symbol="K_a q", meaning="lateral pressure of the surcharge", unit="kPa", value=lateral),
     )
     return tuple(
-        LineLoads(soil=of_soil, surcharge=lateral * part, water=of_water, steps=(*of_prop, *last))
-        for of_soil, of_water, part, of_prop in zip(soil, apart, even, steps, strict=True)
+        LineLoads(
+            soil=of_soil,
+            surcharge=lateral * part + of_edge,
+            water=of_water,
+            steps=(*of_prop, *last, *_edge_step(block, of_edge)),
+        )
+        for of_soil, of_water, of_edge, part, of_prop in zip(soil, apart, edge, even, steps, strict=True)
+    )
+
+
+def _edge_step(block: Block, of_edge: Number) -> tuple[Step, ...]:
+    if not block.edge_loads:
+        return ()
+    return (
+        Step(
+            symbol="F_e",
+            meaning="the prop's share of loads beside the cut, in F_q",
+            unit="kN/m",
+            value=of_edge,
+        ),
     )
 
 

@@ -305,6 +305,8 @@ MECHANISM: Final = Mechanism(
         "Journal 6(4), 14-15 (recalled)",
         "Peck, R. B. (1943), Earth-pressure measurements in open cuts, Chicago subway, Trans. ASCE 108, "
         "1008-1036, as in Das, Principles of Foundation Engineering (recalled)",
+        "strips and patches beside the cut: Boussinesq's stresses integrated, doubled for a wall that does not "
+        "yield (Terzaghi 1954; Holl 1940, as in Poulos & Davis 1974; recalled)",
         "load from temperature: common practice, no one source",
     ),
     not_covered=(
@@ -314,7 +316,6 @@ MECHANISM: Final = Mechanism(
         "water above the ground surface against the wall's upstand",
         "the load that a prop takes over when a neighbour is lost",
         "the least load of a prop that is held by friction at its ends",
-        "strip or patch loads beside the cut: the surcharge is uniform",
     ),
     factors={
         "*": ModelFactor(

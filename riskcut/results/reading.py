@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from itertools import product
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
+from riskcut.results import wording
 from riskcut.results.errors import ResultsError
 from riskcut.results.estimate import Estimate, Influence
 from riskcut.results.names import FIXED
 from riskcut.results.status import Status
 from riskcut.results.wording import in_words
+
+AS_PLANNED = "as planned"
+"""Label of the scenario in which no event happens."""
 
 
 def labels(tree: xr.DataTree, dim: str) -> list[str]:
@@ -151,6 +156,45 @@ def outside_range(tree: xr.DataTree, of: Estimate) -> tuple[float, str]:
 def leading_inputs(tree: xr.DataTree, of: Estimate) -> str:
     """Return the sentence that says which inputs decide a margin; empty where there is none."""
     return str(_pick(tree, "sensitivity", "leading_inputs", of)) if "sensitivity" in tree.children else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Contribution:
+    """What one event brings to the failure probability of a limit state."""
+
+    of: Estimate
+    probability: float
+    """Of the event, in the stage."""
+    share: float
+    """Of the failure probability."""
+    text: str
+    """The failure probability given the event, with its interval."""
+
+
+def contribution(tree: xr.DataTree, of: Estimate, event: str) -> Contribution | None:
+    """Return what an event brings to an estimate, None where it cannot happen or nothing was seen to fail."""
+    if "scenarios" not in tree.children or not of.failure_probability > 0:
+        return None
+    group = tree["scenarios"].dataset
+    where = {"section": of.section, "stage": of.stage, "limit_state": of.limit_state, "scenario": event}
+    at = {dim: _position(tree, dim, label) for dim, label in where.items()}
+
+    def pick(name: str) -> Any:
+        variable = group[name].variable
+        return variable.to_numpy()[tuple(at[str(d)] for d in variable.dims if d in at)]
+
+    status = Status(int(pick("scenario_status")))
+    if not int(pick("scenario_applies")) or status is Status.NOT_APPLICABLE:
+        return None
+    p, bounds = (
+        float(pick("scenario_failure_probability")),
+        _pair(pick("scenario_failure_probability_bounds")),
+    )
+    probability = float(pick("scenario_probability"))
+    # Every row failing has no number: the bound next to one stands for it here.
+    known = p if not math.isnan(p) else 1.0 if bounds[0] > 0.5 else 0.0
+    text = wording.probability(p, *bounds, status=status)
+    return Contribution(of, probability, min(probability * known / of.failure_probability, 1.0), text)
 
 
 def _pick(tree: xr.DataTree, group: str, name: str, of: Estimate) -> Any:

@@ -10,7 +10,7 @@ import xarray as xr
 from riskcut.results import reading
 from riskcut.results.estimate import Estimate
 from riskcut.results.status import Status
-from riskcut.results.wording import CAUTION, factor_of_safety, limit_state_label, share
+from riskcut.results.wording import CAUTION, factor_of_safety, in_words, limit_state_label, share
 
 VERDICTS = {"meets": "meets", "short": "SHORT", "undecided": "open", "no target": "-"}
 SAFE_SIDE = "(left out: on the safe side)"
@@ -33,6 +33,7 @@ def summary(tree: xr.DataTree) -> str:
         _table(tree),
         "\n".join(_systems(tree)),
         "\n".join(_sentences(tree)),
+        "\n".join(_events(tree)),
         "\n".join(_beside(tree)),
         "\n".join(_notes(tree)),
         *_not_covered(tree),
@@ -127,6 +128,22 @@ def _sentences(tree: xr.DataTree) -> list[str]:
             told.add(mechanism)
             sentences.append(sentence)
     return sentences
+
+
+def _events(tree: xr.DataTree) -> list[str]:
+    """Tell what each event adds where it matters most, and what its probability is."""
+    events = [name for name in reading.labels(tree, "scenario") if name != reading.AS_PLANNED]
+    lines = []
+    for event in events:
+        found = [c for row in worst_rows(tree) if (c := reading.contribution(tree, row, event)) is not None]
+        if found:
+            most = max(found, key=lambda c: c.share)
+            where = f"{limit_state_label(most.of.limit_state)} at {most.of.stage}"
+            lines.append(
+                f"  {in_words(event)} (probability {most.probability:.2g} in the stage): given it, {where} fails with"
+                f" {most.text}; that is {share(most.share)} of its Pf"
+            )
+    return ["Events, in the probabilities above:", *lines] if lines else []
 
 
 def _beside(tree: xr.DataTree) -> list[str]:
