@@ -7,24 +7,20 @@ a function from rows of numbers to margins. From here on nobody needs to know wh
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from riskcut.analysis.limit_states import (
-    LimitState,
     factor_faults,
     factors_of,
     limit_states,
     option_faults,
 )
-from riskcut.mechanisms.contract import Outcome
-from riskcut.reliability.problem import Component, Problem, Response
-from riskcut.study.block import Block, Number
-from riskcut.study.blocks import Template, impossible_rows
+from riskcut.analysis.parts import BoundBlock, Key, Part, components, cut_in_parts
+from riskcut.reliability.problem import Problem
 from riskcut.study.columns import Column
 from riskcut.study.compiling import Compiled, compile_study
 from riskcut.study.errors import Fault, StudyError, address
@@ -35,33 +31,6 @@ from riskcut.uncertainty.joint import DependenceError, Joint, normal_correlation
 from riskcut.uncertainty.marginals import Marginal
 
 Array = NDArray[np.float64]
-
-WHOLE = "the whole"
-"""Name of the union of all sections."""
-
-
-@dataclass(frozen=True)
-class BoundBlock:
-    """A block with its mechanisms."""
-
-    template: Template
-    at_means: Block
-    states: tuple[LimitState, ...]
-    """Every limit state of the block, those that do not apply included."""
-
-    @property
-    def name(self) -> str:
-        """Return the name of its component."""
-        return component_name(self.template.section, self.template.stage, self.template.scenario)
-
-    @property
-    def applying(self) -> tuple[LimitState, ...]:
-        """Return the limit states that apply, in the order of the component's margins."""
-        return tuple(state for state in self.states if state.applies)
-
-    def outcome_at_means(self, state: LimitState) -> Outcome:
-        """Return resistance, action and the steps to them with every number at its mean."""
-        return state.mechanism.outcome(self.at_means, state.member.name)
 
 
 @dataclass(frozen=True)
@@ -74,6 +43,8 @@ class Bound:
     """As planned, by section and stage."""
     events: tuple[BoundBlock, ...]
     """The same blocks where an event happens, one for each event that may."""
+    parts: Mapping[Key, tuple[Part, ...]]
+    """Section, stage and scenario to the parts that are simulated."""
     problem: Problem
 
     @property
@@ -84,16 +55,6 @@ class Bound:
             for state in block.states:
                 met[state.mechanism.name].setdefault(state.label)
         return tuple(label for mechanism in sorted(met) for label in met[mechanism])
-
-
-def component_name(section: str, stage: str, scenario: str = AS_PLANNED) -> str:
-    """Return the name of a block's component."""
-    return f"{section} · {stage}" + ("" if scenario == AS_PLANNED else f" · {scenario}")
-
-
-def union_name(part: str, stage: str, event: str) -> str:
-    """Return the name of the union of a section (or of the whole) if one event happens at one stage."""
-    return f"{part} if {event} at {stage}"
 
 
 def bind(file: StudyFile) -> Bound:
@@ -121,28 +82,11 @@ def bind(file: StudyFile) -> Bound:
         raise StudyError(file.source.file, wrong)
     margins = tuple(_marginal(column) for column in compiled.columns)
     joint = _joint(file, compiled, margins, blocks)
-    happening = {(t.stage, t.scenario) for t in compiled.templates if t.scenario != AS_PLANNED}
-    components = tuple(
-        _component(block, compiled.columns, _unions(block.template, happening))
-        for block in blocks
-        if block.applying
-    )
+    parts = cut_in_parts(blocks)
     planned = tuple(block for block in blocks if block.template.scenario == AS_PLANNED)
     events = tuple(block for block in blocks if block.template.scenario != AS_PLANNED)
-    return Bound(compiled, margins, planned, events, Problem(joint, components))
-
-
-def _unions(template: Template, happening: set[tuple[str, str]]) -> tuple[str, ...]:
-    """Return the unions that a block is part of.
-
-    As planned: its section and the whole, and each of them if an event happens at another stage. Where an event
-    happens: its section and the whole if it does.
-    """
-    parts = (template.section, WHOLE)
-    if template.scenario != AS_PLANNED:
-        return tuple(union_name(part, template.stage, template.scenario) for part in parts)
-    elsewhere = sorted((stage, event) for stage, event in happening if stage != template.stage)
-    return (*parts, *(union_name(part, stage, event) for stage, event in elsewhere for part in parts))
+    problem = Problem(joint, components(parts, compiled.columns))
+    return Bound(compiled, margins, planned, events, parts, problem)
 
 
 def _marginal(column: Column) -> Marginal:
@@ -150,58 +94,6 @@ def _marginal(column: Column) -> Marginal:
     if column.periods > 1.0 and isinstance(marginal, marginals.Gumbel):
         return marginal.of_maximum(column.periods)
     return marginal
-
-
-def _component(block: BoundBlock, columns: Sequence[Column], unions: tuple[str, ...]) -> Component:
-    states, template = block.applying, block.template
-
-    def respond(x: Array, which: Sequence[int]) -> Response:
-        values: dict[int, Number] = {column: x[:, i] for i, column in enumerate(template.columns)}
-        filled = template.fill(values)
-        impossible = impossible_rows(template, filled, values, columns)
-        return _response(_outcomes([states[i] for i in which], filled), x.shape[0], impossible)
-
-    return Component(
-        name=block.name,
-        unions=unions,
-        columns=template.columns,
-        labels=tuple(state.label for state in states),
-        governing=tuple(state.member.governing for state in states),
-        respond=respond,
-    )
-
-
-def _outcomes(states: Sequence[LimitState], block: Block) -> list[Outcome]:
-    """Evaluate the limit states of a block, those of one mechanism together."""
-    names: dict[str, list[str]] = defaultdict(list)
-    for state in states:
-        names[state.mechanism.name].append(state.member.name)
-    of = {state.mechanism.name: state.mechanism for state in states}
-    found = {
-        (mechanism, name): outcome
-        for mechanism, members in names.items()
-        for name, outcome in zip(members, of[mechanism].evaluate(block, members), strict=True)
-    }
-    return [found[state.mechanism.name, state.member.name] for state in states]
-
-
-def _response(outcomes: Sequence[Outcome], rows: int, impossible: Any) -> Response:
-    """Stack the outcomes of several limit states, a column each."""
-    shape = (rows, len(outcomes))
-    margin, ratio = np.empty(shape, order="F"), np.empty(shape, order="F")
-    outside = np.zeros(shape, dtype=bool, order="F")
-    for i, outcome in enumerate(outcomes):
-        margin[:, i] = outcome.resistance - outcome.action
-        with np.errstate(divide="ignore", invalid="ignore"):
-            # Nothing acts, or the ground holds itself back: as safe as can be, and no number to divide by.
-            ratio[:, i] = np.where(
-                np.greater(outcome.action, 0.0), outcome.resistance / outcome.action, np.inf
-            )
-        for rows_outside in outcome.outside.values():
-            outside[:, i] |= rows_outside
-    if np.any(impossible):
-        margin[np.broadcast_to(impossible, rows)] = np.nan
-    return Response(margin, ratio, outside)
 
 
 def _joint(

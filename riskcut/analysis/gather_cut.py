@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from riskcut.analysis.binding import Bound, BoundBlock
+from riskcut.analysis.binding import Bound
+from riskcut.analysis.parts import BoundBlock
 from riskcut.results.vocabulary import blank
 from riskcut.study.block import Block
 from riskcut.uncertainty.marginals import Marginal

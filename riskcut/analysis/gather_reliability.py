@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from riskcut.analysis.binding import WHOLE, Bound, BoundBlock, union_name
+from riskcut.analysis.binding import Bound
 from riskcut.analysis.limit_states import LimitState
+from riskcut.analysis.parts import WHOLE, BoundBlock, Part, event_union, stage_union
 from riskcut.analysis.scenarios import Judged, Piece, counted, judge, mixture, over_stages
 from riskcut.reliability.plan import Pilot
 from riskcut.reliability.streams import BLOCK_ROWS
@@ -39,7 +40,7 @@ class Gatherer:
         self.margins = self._blank("margins")
         self.convergence = self._blank("convergence")
         every = (*bound.blocks, *bound.events)
-        self._blocks = {(b.template.section, b.template.stage, b.template.scenario): b for b in every}
+        self._blocks = {block.key: block for block in every}
 
     def _blank(self, group: str) -> dict[str, Any]:
         return {name: blank(group, name, self.sizes) for name, entry in TABLE[group].items() if entry.dims}
@@ -103,16 +104,14 @@ class Gatherer:
             found = self._find(scenario, label)
             if found is None:
                 continue
-            component, i, state = found
-            piece = counted(
-                component.failures[i], component.impossible[i], component.rows, self._constant(scenario, i)
-            )
+            part, i, state = found
+            piece = self._piece(part, i)
             shares.append(scenario.template.share)
             pieces.append(piece)
             place = (*at, self.coords["scenario"].index(scenario.template.scenario))
             _store(self.scenarios, "scenario_", place, judge(piece))
             if len(pieces) == 1:  # as planned, or else the first event in which there is anything to evaluate
-                self._one_scenario(scenario, state, component, i, at)
+                self._one_scenario(scenario, state, self.tally.components[part.name], i, at)
         if pieces:
             judged = judge(mixture(shares, pieces))
             _store(self.reliability, "", at, judged)
@@ -122,18 +121,25 @@ class Gatherer:
                 self.reliability["reason"][at] = judged.reason
             self._convergence(label, blocks, at, judged.status)
 
-    def _find(self, block: BoundBlock, label: str) -> tuple[ComponentTally, int, LimitState] | None:
-        """Return what was counted of a limit state of a block, None where it does not apply there."""
-        for i, state in enumerate(block.applying):
-            if state.label == label:
-                return self.tally.components[block.name], i, state
+    def _find(self, block: BoundBlock, label: str) -> tuple[Part, int, LimitState] | None:
+        """Return where a limit state of a block is simulated, None where it does not apply there."""
+        for part in self.bound.parts[block.key]:
+            for i, state in enumerate(part.states):
+                if state.label == label:
+                    return part, i, state
         return None
+
+    def _piece(self, part: Part, i: int) -> Piece:
+        component = self.tally.components[part.name]
+        return counted(
+            component.failures[i], component.impossible[i], component.rows, self._constant(part, i)
+        )
 
     def _governs(self, blocks: list[BoundBlock], label: str) -> bool:
         return any(s.label == label and s.member.governing for block in blocks for s in block.applying)
 
-    def _constant(self, block: BoundBlock, i: int) -> float | None:
-        return float(self.pilot.value[block.name][i]) if self.pilot.constant[block.name][i] else None
+    def _constant(self, part: Part, i: int) -> float | None:
+        return float(self.pilot.value[part.name][i]) if self.pilot.constant[part.name][i] else None
 
     def _one_scenario(
         self,
@@ -185,8 +191,8 @@ class Gatherer:
         shares, pieces = [], []
         for block in blocks:
             if (found := self._find(block, label)) is not None:
-                component, i, _ = found
-                constant = self._constant(block, i)
+                part, i, _ = found
+                component, constant = self.tally.components[part.name], self._constant(part, i)
                 pieces.append(
                     counted(component.failures_at[:, i], component.impossible_at[:, i], rows, constant)
                 )
@@ -203,10 +209,10 @@ class Gatherer:
     def _stage_system(self, blocks: list[BoundBlock], at: tuple[int, int]) -> None:
         shares, pieces = [], []
         for block in blocks:
-            component = self.tally.components.get(block.name)
-            if component is None or not component.system.limit_states:
+            system = self.tally.unions.get(stage_union(*block.key))
+            if system is None or not system.limit_states:
                 continue
-            piece = _of(component.system)
+            piece = _of(system)
             shares.append(block.template.share)
             pieces.append(piece)
             place = (*at, self.coords["scenario"].index(block.template.scenario))
@@ -250,7 +256,7 @@ class Gatherer:
                 name, share = block.template.scenario, block.template.share
                 chances[name] = max(chances.get(name, 0.0), share)
         none, one, rest = over_stages(events)
-        unions = [self.tally.unions.get(union_name(part, stage, event)) for stage, event in one]
+        unions = [self.tally.unions.get(event_union(part, stage, event)) for stage, event in one]
         pieces = [_of(union) for union in unions if union is not None]
         shares = [share for share, union in zip(one.values(), unions, strict=True) if union is not None]
         return mixture([none, *shares], [_of(planned), *pieces], rest)

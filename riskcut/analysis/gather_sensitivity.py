@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from riskcut.analysis.binding import Bound, BoundBlock
+from riskcut.analysis.binding import Bound
 from riskcut.analysis.gather_inputs import dependent_groups, variables
+from riskcut.analysis.parts import BoundBlock, Part, component
 from riskcut.reliability.problem import Component
 from riskcut.results.names import TABLE
 from riskcut.results.status import Status
@@ -37,18 +38,18 @@ def sensitivity(
     sizes = {name: len(labels) for name, labels in coords.items()} | {"bound": 2}
     group = {name: blank("sensitivity", name, sizes) for name, e in TABLE["sensitivity"].items() if e.dims}
     group["dependent_group"] = dependent_groups(bound)
-    components = {component.name: component for component in bound.problem.components}
     rows = evaluations = 0
     designs: dict[int, Design] = {}
     for done, block in enumerate(bound.blocks, start=1):
-        if block.name in components and block.template.columns:
-            component = components[block.name]
-            joint = bound.problem.joint.restricted(component.columns)
+        if block.applying and block.template.columns:
+            part = Part(" · ".join(block.key), block, block.applying)
+            whole = component(part, bound.compiled.columns)
+            joint = bound.problem.joint.restricted(whole.columns)
             if joint.drivers not in designs:  # drawing takes longer than the margins of a block do
                 designs[joint.drivers] = draw(
                     drivers=joint.drivers, base_rows=base_rows, scrambles=scrambles, seed=seed
                 )
-            indices, numbers = _study(joint, component, designs[joint.drivers], workers)
+            indices, numbers = _study(joint, whole, designs[joint.drivers], workers)
             rows += indices.rows
             evaluations += indices.margin_evaluations
             _store(group, bound, block, indices, numbers, coords)
@@ -63,13 +64,13 @@ def sensitivity(
 
 
 def _study(
-    joint: Joint, component: Component, design: Design, workers: int
+    joint: Joint, whole: Component, design: Design, workers: int
 ) -> tuple[SobolIndices, list[list[int]]]:
     """Return the indices of one block's margins and, for each group of its drivers, the columns in it."""
-    every = list(range(len(component.labels)))
+    every = list(range(len(whole.labels)))
 
     def respond(w: NDArray[np.float64]) -> NDArray[np.float64]:
-        return component.margins(joint.physical(joint.correlate(w)), every)
+        return whole.margins(joint.physical(joint.correlate(w)), every)
 
     indices = analyse(
         drivers=joint.drivers,
@@ -83,7 +84,7 @@ def _study(
         workers=workers,
     )
     columns = [
-        [column for column, driver in zip(component.columns, joint.driver, strict=True) if driver in members]
+        [column for column, driver in zip(whole.columns, joint.driver, strict=True) if driver in members]
         for members in joint.groups
     ]
     return indices, columns

@@ -134,7 +134,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
             coefficient_of_variation=settings.coefficient_of_variation,
             least_blocks=settings.pilot_blocks,
             cap_blocks=settings.cap_blocks,
-            sized_by={block.name for block in bound.blocks},
+            sized_by=set(_target_probability(bound)),
         )
         tally = simulate(
             bound.problem,
@@ -176,7 +176,11 @@ def checkpoints(blocks: int) -> tuple[int, ...]:
 
 
 def _target_probability(bound: Bound) -> dict[str, float | None]:
-    return {block.name: float(ndtr(-block.template.target.beta)) for block in bound.blocks}
+    return {
+        part.name: float(ndtr(-block.template.target.beta))
+        for block in bound.blocks
+        for part in bound.parts[block.key]
+    }
 
 
 def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]]:

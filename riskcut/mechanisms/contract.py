@@ -116,6 +116,8 @@ class Mechanism:
     """From a block and the names of members to their outcomes. Together, since the members of one block
     share most of what they need."""
     options: Mapping[str, Option] = field(default_factory=dict)
+    unaffected_by: frozenset[str] = frozenset()
+    """Fields of the block that it never reads: an event that changes nothing else leaves it alone."""
     monotone: Mapping[str, int] = field(default_factory=dict)
     """Input (as a path in the block, ``piles.diameter``, ``strata.*.su_at_top``, ``surcharge``; ``*`` stands
     for any entry) to the sign of the derivative of resistance minus action: +1 safer as it grows, -1 less safe."""

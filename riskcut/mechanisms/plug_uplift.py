@@ -231,6 +231,7 @@ MECHANISM: Final = Mechanism(
     },
     members=members,
     evaluate=evaluate,
+    unaffected_by=frozenset({"water_table", "water_under_slab"}),
     monotone={
         "aquifer.head": -1,
         "formation": +1,

@@ -330,6 +330,7 @@ MECHANISM: Final = Mechanism(
     },
     members=members,
     evaluate=evaluate,
+    unaffected_by=frozenset({"aquifer", "water_under_slab"}),
     options=OPTIONS,
     # For the default options and within the range of use: with an overhanging lowest span, or with a long
     # wall above the first prop, load in one place relieves a prop elsewhere.

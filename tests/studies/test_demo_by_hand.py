@@ -58,7 +58,12 @@ def test_uplift_by_an_independent_simulation(reliability):
     )
     top, formation = rng.normal(-23.84, 0.44, n), rng.normal(-10.0, 0.1, n)
     weight = rng.normal(17.15, 0.22, n)
-    p = np.mean(weight * (formation - top) < 9.81 * np.maximum(head - top, 0))
+    planned, lost = (
+        np.mean(weight * (formation - top) < 9.81 * np.maximum(head - top, 0))
+        for head in (drawn_down, natural)
+    )
+    wells_lost = 1 - math.exp(-0.002 / 12)
+    p = (1 - wells_lost) * planned + wells_lost * lost
     ours = at(reliability, "failure_probability", "dig_4", "plug_uplift/plug")
     error = math.sqrt(p / n + ours / int(reliability["rows"]))
     assert abs(ours - p) < 4 * error
