@@ -51,11 +51,8 @@ def test_uplift_by_an_independent_simulation(reliability):
     rng = np.random.default_rng(20)
     n = 4_000_000
     scale = 0.24 * math.sqrt(6) / math.pi
-    head = (
-        rng.gumbel(1.31 - np.euler_gamma * scale, scale, n)
-        + rng.normal(0, 0.07, n)
-        - rng.normal(3.3, 0.45, n)
-    )
+    natural = rng.gumbel(1.31 - np.euler_gamma * scale, scale, n) + rng.normal(0, 0.07, n)
+    drawn_down = natural - rng.normal(3.3, 0.45, n)
     top, formation = rng.normal(-23.84, 0.44, n), rng.normal(-10.0, 0.1, n)
     weight = rng.normal(17.15, 0.22, n)
     planned, lost = (
