@@ -19,6 +19,12 @@ def cut(bound: Bound, coords: dict[str, list[Any]]) -> dict[str, Any]:
     """Return the group ``cut``."""
     sizes = {name: len(labels) for name, labels in coords.items()} | {"bound": 2}
     arrays = _Arrays(sizes)
+    for own in bound.compiled.file.sections:
+        place, cut_in_plan = coords["section"].index(own.name), own.study.works.cut
+        if cut_in_plan.start is not None and cut_in_plan.end is not None:
+            arrays["has_chainage"][place] = 1
+            arrays["chainage_start"][place] = cut_in_plan.start.value
+            arrays["chainage_end"][place] = cut_in_plan.end.value
     for block in bound.blocks:
         section = coords["section"].index(block.template.section)
         stage = coords["stage"].index(block.template.stage)

@@ -55,7 +55,9 @@ def run_study(
         if figures:
             from riskcut.figures import draw_all
 
-            written += draw_all(tree, out, stem, progress=lambda done, total: progress("figures", done, total))
+            written += draw_all(
+                tree, out, stem, progress=lambda done, total: progress("figures", done, total)
+            )
     finally:
         progress.close()
     if as_json:

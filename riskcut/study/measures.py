@@ -8,6 +8,7 @@ from riskcut.study.measure import Measure
 from riskcut.study.quantity import Quantity
 
 Level = Annotated[Quantity, Measure("m", datum=True, example='3.2 or "3.2 m"')]
+Chainage = Annotated[Quantity, Measure("m", example="120")]
 Length = Annotated[Quantity, Measure("m", above=0, example='1.5 or "1500 mm"')]
 Lowering = Annotated[Quantity, Measure("m", at_least=0, example="4.5")]
 Area = Annotated[Quantity, Measure("m2", above=0, example="0.75")]

@@ -116,6 +116,13 @@ def _plan(study: Study, unknown: Unknown) -> Iterator[Said]:
             f"{cut.width.value:g}, more than the length {cut.length.value:g}",
             "the shorter side as width, the longer as length",
         )
+    if cut.start is not None and cut.end is not None and cut.end.value <= cut.start.value:
+        given = f"{cut.end.value:g}, not beyond the start ({cut.start.value:g})"
+        yield ("works", "cut", "end"), given, "a chainage beyond the section's start"
+    elif (cut.start is None) != (cut.end is None):
+        there, missing = ("start", "end") if cut.end is None else ("end", "start")
+        if ("works", "cut", missing) not in unknown:
+            yield ("works", "cut"), f"{there} without {missing}", "both chainages or neither"
     for name, prop in study.works.props.items():
         path: Path = ("works", "props", name)
         known = not any((*path, key) in unknown for key in ("area", "modulus"))

@@ -28,6 +28,7 @@ from riskcut.study.fields import (
 from riskcut.study.measures import (
     Angle,
     Area,
+    Chainage,
     Cohesion,
     Expansion,
     Force,
@@ -163,6 +164,10 @@ class Cut(Entry):
 
     width: Length = Field(description="The shorter side in plan.")
     length: Length = Field(description="The longer side in plan.")
+    start: Chainage | None = Field(
+        default=None, description="Chainage of the section's start, along a long cut."
+    )
+    end: Chainage | None = Field(default=None, description="Chainage of its end.")
 
 
 class WallEntry(Entry):
