@@ -78,6 +78,8 @@ class Settings:
     pilot_blocks: int = 16
     cap_blocks: int = 256
     """Most blocks of 8,192 rows."""
+    cap_margin_evaluations: float = 64e6
+    """Most limit states times rows, which is what a run's time goes by: a long cut draws fewer rows."""
     margin_bins: int = 120
     detail_blocks: int = 64
     """First blocks that the histograms and the quantiles of the factor of safety are taken from."""
@@ -133,7 +135,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
             target_probability=_target_probability(bound),
             coefficient_of_variation=settings.coefficient_of_variation,
             least_blocks=settings.pilot_blocks,
-            cap_blocks=settings.cap_blocks,
+            cap_blocks=_cap(settings, bound),
             sized_by=set(_target_probability(bound)),
         )
         tally = simulate(
@@ -173,6 +175,12 @@ def checkpoints(blocks: int) -> tuple[int, ...]:
     """Return the numbers of blocks after which the convergence is recorded: four in each doubling, at most."""
     steps = {min(blocks, round(2 ** (i / 4))) for i in range(4 * blocks.bit_length() + 1)}
     return tuple(sorted(steps))
+
+
+def _cap(settings: Settings, bound: Bound) -> int:
+    """Return the most blocks that a run of this study may draw."""
+    by_work = int(settings.cap_margin_evaluations / (bound.problem.limit_states * BLOCK_ROWS))
+    return max(min(settings.cap_blocks, by_work), settings.pilot_blocks)
 
 
 def _target_probability(bound: Bound) -> dict[str, float | None]:

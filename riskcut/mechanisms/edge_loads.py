@@ -17,12 +17,32 @@ from riskcut.ground.edge_load import patch_pressure, strip_pressure
 from riskcut.mechanisms.spans import Diagram, Piece
 from riskcut.study.block import EdgeLoad, Number
 
-DEPTHS: Final = (0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.37, 0.45, 0.55, 0.65, 0.8, 1.0)
-"""Of the depth of the cut, where the pressure is taken; closest where it changes most."""
+DEPTHS: Final = (
+    0.0,
+    0.05,
+    0.1,
+    0.15,
+    0.2,
+    0.3,
+    0.4,
+    0.5,
+    0.65,
+    0.8,
+    1.0,
+    1.3,
+    1.7,
+    2.2,
+    3.0,
+    4.5,
+    7.0,
+    12.0,
+    1e3,
+)
+"""Where the pressure is taken, over the distance of the load's far edge; closest where it changes most."""
 
 
-def diagram(load: EdgeLoad, *, depth: Number) -> Diagram:
-    """Return the lateral pressure of one load over the height of the cut.
+def unit_diagram(load: EdgeLoad, *, depth: Number) -> Diagram:
+    """Return the lateral pressure of one load over the height of the cut, for a pressure of 1 on it.
 
     Parameters
     ----------
@@ -34,22 +54,32 @@ def diagram(load: EdgeLoad, *, depth: Number) -> Diagram:
     Returns
     -------
     tuple of Piece
-        kPa on a wall that does not yield.
+        On a wall that does not yield, down to the depth of the cut. The depths depend on the load alone: where it
+        stands at a certain place, only the piece that formation cuts differs from row to row.
     """
-    levels = [part * depth for part in DEPTHS]
-    pressures = [_pressure(load, level) for level in levels]
-    return tuple(
-        Piece(upper, lower, p_upper, p_lower)
-        for (upper, lower), (p_upper, p_lower) in zip(pairwise(levels), pairwise(pressures), strict=True)
-    )
+    far = np.add(load.distance, load.width)
+    levels = [part * far for part in DEPTHS]
+    pressures = [_unit_pressure(load, level) for level in levels]
+    pieces = []
+    for (upper, lower), (p_upper, p_lower) in zip(pairwise(levels), pairwise(pressures), strict=True):
+        if np.all(np.greater_equal(upper, depth)):
+            break
+        if np.all(np.less_equal(lower, depth)):
+            pieces.append(Piece(upper, lower, p_upper, p_lower))
+            continue
+        end = np.maximum(np.minimum(lower, depth), upper)
+        p_end = p_upper + np.subtract(p_lower, p_upper) * (
+            np.subtract(end, upper) / np.subtract(lower, upper)
+        )
+        pieces.append(Piece(upper, end, p_upper, p_end))
+    return tuple(pieces)
 
 
-def _pressure(load: EdgeLoad, depth: Number) -> Number:
+def _unit_pressure(load: EdgeLoad, depth: Number) -> Number:
+    place = {"depth": depth, "pressure": 1.0, "distance": load.distance, "width": load.width}
     if load.length is None:
-        return strip_pressure(depth=depth, pressure=load.pressure, distance=load.distance, width=load.width)
-    return patch_pressure(
-        depth=depth, pressure=load.pressure, distance=load.distance, width=load.width, length=load.length
-    )
+        return strip_pressure(**place)
+    return patch_pressure(**place, length=load.length)
 
 
 def on_failing_ground(loads: Sequence[EdgeLoad], *, breadth: Number, length: Number) -> Number:

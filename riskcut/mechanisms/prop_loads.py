@@ -87,8 +87,8 @@ def line_loads(
     lateral = active * block.surcharge
     edge: Shares = (0.0,) * len(even)
     for load in block.edge_loads:
-        shared = share(edge_loads.diagram(load, depth=height))
-        edge = tuple(total + part for total, part in zip(edge, shared, strict=True))
+        shared = share(edge_loads.unit_diagram(load, depth=height))
+        edge = tuple(total + load.pressure * part for total, part in zip(edge, shared, strict=True))
     last = (
         Step(
             symbol="K_a", meaning="active coefficient, mean over the height (clay 1)", unit="1", value=active

@@ -42,7 +42,8 @@ def test_straight_pieces_carry_the_whole_pressure(load):
             else patch_pressure(**numbers, length=load.length)
         )
 
-    force, moment = resultant(edge_loads.diagram(load, depth=9.0), upper=0.0, lower=9.0)
+    unit = resultant(edge_loads.unit_diagram(load, depth=9.0), upper=0.0, lower=20.0)
+    force, moment = (load.pressure * part for part in unit)
     assert force == pytest.approx(quad(pressure, 0, 9, limit=200)[0], rel=0.02)
     assert moment == pytest.approx(quad(lambda z: z * pressure(z), 0, 9, limit=200)[0], rel=0.02)
 
@@ -74,3 +75,12 @@ def test_a_prop_near_a_patch_takes_more_and_rows_are_one_by_one():
     assert np.diff(action)[0] == pytest.approx(np.diff(action)[1], rel=1e-9)
     single = cut(edge_loads=(EdgeLoad(name="crane", pressure=40.0, distance=2.0, width=3.0, length=5.0),))
     assert catalogue()["prop_overload"].outcome(single, "upper").action == pytest.approx(action[1], rel=1e-12)
+
+
+def test_rows_of_several_depths_are_each_cut_at_their_own():
+    load = EdgeLoad(name="crane", pressure=1.0, distance=2.0, width=3.0, length=5.0)
+    depths = np.array([4.0, 6.5, 9.0])
+    together = resultant(edge_loads.unit_diagram(load, depth=depths), upper=0.0, lower=99.0)
+    for i, depth in enumerate(depths):
+        alone = resultant(edge_loads.unit_diagram(load, depth=float(depth)), upper=0.0, lower=99.0)
+        assert [part[i] for part in together] == pytest.approx(alone, rel=1e-12)
