@@ -29,7 +29,14 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from riskcut.figures import convergence, cut_section, margin_distributions, reliability_by_stage, sobol_bars
+from riskcut.figures import (
+    convergence,
+    cut_section,
+    long_profile,
+    margin_distributions,
+    reliability_by_stage,
+    sobol_bars,
+)
 from riskcut.figures.saving import save
 
 STYLE = Path(__file__).with_name("style.mplstyle")
@@ -55,6 +62,13 @@ KINDS = (
         reliability_by_stage.sheets,
         reliability_by_stage.draw,
         reliability_by_stage.alternative_text,
+    ),
+    Kind(
+        long_profile.NAME,
+        long_profile.TITLE,
+        long_profile.sheets,
+        long_profile.draw,
+        long_profile.alternative_text,
     ),
     Kind(
         margin_distributions.NAME,

@@ -55,10 +55,8 @@ class Measure:
         if isinstance(given, Quantity):
             return given
         faults: list[tuple[At, str, str]] = []
-        if isinstance(given, dict):
-            quantity = Uncertain(self, given, faults).read()
-        else:
-            quantity = self._certain(given, faults)
+        certain = not isinstance(given, dict)
+        quantity = self._certain(given, faults) if certain else Uncertain(self, given, faults).read()
         if faults or quantity is None:
             raise PydanticCustomError("quantity", "not a quantity", {"faults": faults})
         return quantity

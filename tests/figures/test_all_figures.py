@@ -59,7 +59,8 @@ def test_same_results_same_bytes(trees, written, tmp_path):
 
 
 def test_files_say_what_they_show(trees, written):
-    for kind, png, svg in zip(KINDS, written[::2], written[1::2], strict=True):
+    shown = [kind for kind in KINDS if kind.sheets(trees(1, 2))]
+    for kind, png, svg in zip(shown, written[::2], written[1::2], strict=True):
         words = kind.alternative_text(trees(1, 2), kind.sheets(trees(1, 2))[0])
         title = f"Saltmarsh pumping station, box A: {kind.title}"
         with Image.open(png) as image:
