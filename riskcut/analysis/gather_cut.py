@@ -96,6 +96,12 @@ def _stage(
     arrays["water_table"][at] = means.water_table
     arrays["water_inside"][at] = means.water_inside
     arrays["surcharge"][at] = means.surcharge
+    for load in means.edge_loads:
+        of_load = (*at, coords["edge_load"].index(load.name))
+        arrays["edge_load_stands"][of_load] = 1
+        arrays["edge_pressure"][of_load] = load.pressure
+        arrays["edge_distance"][of_load] = load.distance
+        arrays["edge_width"][of_load] = load.width
     if means.aquifer is not None:
         arrays["aquifer_head"][at] = means.aquifer.head
         arrays["aquifer_head_bounds"][at] = _quantiles(bound, pattern.aquifer.head)

@@ -199,7 +199,7 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
 
     return {
         "section": met([t.section for t in templates]),
-        "stage": met([t.stage for t in templates]),
+        "stage": list(bound.compiled.file.stages),
         "limit_state": list(bound.labels),
         "variable": list(variables(bound)),
         "quantile": QUANTILES,
@@ -207,6 +207,7 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
         "scenario": [AS_PLANNED, *bound.compiled.file.study.events],
         "margin_bin": list(range(settings.margin_bins)),
         "stratum": met([s.name for b in bound.blocks for s in b.at_means.strata]),
+        "edge_load": met([load.name for b in bound.blocks for load in b.at_means.edge_loads]),
         "prop": met([p.name for b in bound.blocks for p in b.at_means.props]),
     }
 

@@ -37,6 +37,16 @@ class PropRow:
 
 
 @dataclass(frozen=True, slots=True)
+class EdgeLoad:
+    """A load of plant or stores beside the cut."""
+
+    name: str
+    pressure: float
+    distance: float
+    width: float
+
+
+@dataclass(frozen=True, slots=True)
 class State:
     """The section at one stage."""
 
@@ -49,6 +59,7 @@ class State:
     head: float | None
     head_bounds: tuple[float, float]
     surcharge: float
+    edge_loads: tuple[EdgeLoad, ...]
     standing: tuple[str, ...]
     slab_cast: bool
     piles_installed: bool
@@ -127,6 +138,13 @@ def read_cut(tree: xr.DataTree, section: str) -> Cut:
             head=float(arrays["aquifer_head"][j]) if has("has_aquifer") else None,
             head_bounds=_pair(arrays["aquifer_head_bounds"][j]),
             surcharge=float(arrays["surcharge"][j]),
+            edge_loads=tuple(
+                EdgeLoad(
+                    name, *(float(arrays[f"edge_{what}"][j, i]) for what in ("pressure", "distance", "width"))
+                )
+                for i, name in enumerate(names(tree, "edge_load"))
+                if arrays["edge_load_stands"][j, i]
+            ),
             standing=tuple(
                 name
                 for i, name in enumerate(names(tree, "prop"))

@@ -14,7 +14,14 @@ from matplotlib.ticker import MaxNLocator
 from riskcut.figures.choosing import names
 from riskcut.figures.cut_ground import draw_formation_band, draw_ground, draw_water, ground_key
 from riskcut.figures.cut_levels import Cut, Extent, State, extent_of, read_cut, visible_layers
-from riskcut.figures.cut_works import draw_base, draw_props, draw_surcharge, draw_wall, works_key
+from riskcut.figures.cut_works import (
+    draw_base,
+    draw_edge_loads,
+    draw_props,
+    draw_surcharge,
+    draw_wall,
+    works_key,
+)
 from riskcut.figures.labels import counted, level, listed, with_unit, wrapped
 from riskcut.figures.palette import INK
 from riskcut.figures.sheet import QUIET, TALLEST, Frame, Head, Key, lay_out, lowest_in_column
@@ -121,6 +128,7 @@ def _draw_panel(axes: Axes, cut: Cut, state: State, extent: Extent, *, named: bo
     draw_wall(axes, cut, extent)
     draw_props(axes, cut, state, extent, named=named)
     draw_surcharge(axes, cut, state, extent)
+    draw_edge_loads(axes, cut, state, extent)
     axes.xaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
     axes.yaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
     axes.set_xlabel(with_unit("from the middle of the cut", "m"))

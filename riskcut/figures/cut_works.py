@@ -164,6 +164,41 @@ def draw_surcharge(axes: Axes, cut: Cut, state: State, extent: Extent) -> None:
     )
 
 
+def draw_edge_loads(axes: Axes, cut: Cut, state: State, extent: Extent) -> None:
+    """Draw each load of plant or stores as a block on the surface to the right of the cut, with its size."""
+    base = max(cut.surface, state.water_table)
+    for load in state.edge_loads:
+        near = extent.outer + load.distance
+        far = min(near + load.width, extent.side)
+        if near >= extent.side:
+            continue
+        axes.add_patch(
+            Rectangle(
+                (near, base),
+                far - near,
+                0.55 * extent.arrow,
+                facecolor=LOAD,
+                alpha=0.35,
+                edgecolor=LOAD,
+                linewidth=0.8,
+                zorder=4.7,
+                label="edge load",
+            )
+        )
+        axes.annotate(
+            f"{in_words(load.name)}\n{load.pressure:.3g} kPa",
+            (0.5 * (near + far), base),
+            xytext=(0, -3),
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8},
+            fontsize=7,
+            textcoords="offset points",
+            ha="center",
+            va="top",
+            color=LOAD,
+            zorder=7,
+        )
+
+
 def works_key(cut: Cut) -> list[tuple[Artist, str]]:
     """Explain the works that are drawn at some stage of this section."""
 
@@ -182,4 +217,6 @@ def works_key(cut: Cut) -> list[tuple[Artist, str]]:
         rows.append((patch(PILE), "tension pile"))
     if any(state.surcharge > 0 for state in cut.states):
         rows.append((Line2D([], [], color=LOAD, linewidth=0.7, marker="v", markersize=4), "surcharge"))
+    if any(state.edge_loads for state in cut.states):
+        rows.append((Patch(facecolor=LOAD, alpha=0.35, edgecolor=LOAD), "load of plant or stores"))
     return rows

@@ -79,6 +79,7 @@ COORDINATES: tuple[Entry, ...] = (
     _count("margin_bin", ("margin_bin",), "Number of the bin of the margin"),
     _text("scenario", ("scenario",), "Scenario: the stage as planned, or the event that happens in it"),
     _text("stratum", ("stratum",), "Stratum of the ground, from the surface down"),
+    _text("edge_load", ("edge_load",), "Load of plant or stores beside the cut"),
     _text("prop", ("prop",), "Level of props, from the top down"),
 )
 """Root coordinates. ``mechanism`` and ``member`` are read off ``limit_state``."""
@@ -246,6 +247,10 @@ _CUT = (
     _real("pile_spacing", _S, "m", "Spacing of the tension piles across the cut", ("has_piles",)),
     _real("pile_head", _S, "m", "Level of the head of the tension piles", ("has_piles",)),
     _flag("piles_installed", _SS, "Whether the tension piles are installed by this stage"),
+    _flag("edge_load_stands", (*_SS, "edge_load"), "Whether the load stands beside the cut at this stage"),
+    _real("edge_pressure", (*_SS, "edge_load"), "kPa", "Pressure of the load on its own area", ("edge_load_stands",)),
+    _real("edge_distance", (*_SS, "edge_load"), "m", "From the wall's face to the load", ("edge_load_stands",)),
+    _real("edge_width", (*_SS, "edge_load"), "m", "Width of the load across the wall", ("edge_load_stands",)),
     _real("surcharge", _SS, "kPa", "Surcharge on the surface beside the cut", ("stage_applies",)),
 )  # fmt: skip
 

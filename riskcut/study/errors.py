@@ -25,6 +25,13 @@ def nearest(word: str, known: Iterable[str], cutoff: float = NEAR) -> str | None
     return near[0] if near else None
 
 
+def all_nearest(word: str, known: Iterable[str]) -> list[str]:
+    """Return the known words that a misspelt one is nearest to: several where they are equally near."""
+    shares = {name: difflib.SequenceMatcher(None, name, word).ratio() for name in known}
+    most = max(shares.values(), default=0.0)
+    return [name for name, share in shares.items() if share >= max(most, NEAR) - 1e-9]
+
+
 def near_matches(word: str, known: Iterable[str]) -> str:
     """Return ``; did you mean a or b?``, empty where nothing known is near."""
     others = [str(k) for k in known if str(k) != str(word)]

@@ -73,6 +73,13 @@ class StudyFile:
         """What all sections share: title, targets, dependence, models."""
         return self.sections[0].study
 
+    @property
+    def stages(self) -> tuple[str, ...]:
+        """Return the stages that any section has, in the order of building, which all sections share."""
+        theirs = dict.fromkeys(stage for section in self.sections for stage in section.study.stages)
+        shared = self.source.tree.get("stages", {})  # not there where each section has stages of its own
+        return tuple(stage for stage in {**shared, **theirs} if stage in theirs)
+
     def states(self, name: str) -> bool:
         """Whether the file itself states the number at an address (a mechanism's default it does not)."""
         written = {address(path) for path in self.source.lines}

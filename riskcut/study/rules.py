@@ -47,6 +47,7 @@ def _names(study: Study, unknown: Unknown) -> Iterator[Said]:
         (("stages",), dict(study.stages)),
         (("loads", "edge"), dict(study.loads.edge or {})),
     ]
+    places += [(("stages", n, "loads", "edge"), dict(s.loads.edge or {})) for n, s in study.stages.items()]
     for path, named in places:
         for name in named:
             if path not in unknown and not NAME.fullmatch(name):
@@ -123,6 +124,10 @@ def _plan(study: Study, unknown: Unknown) -> Iterator[Said]:
         there, missing = ("start", "end") if cut.end is None else ("end", "start")
         if ("works", "cut", missing) not in unknown:
             yield ("works", "cut"), f"{there} without {missing}", "both chainages or neither"
+    wall = study.works.wall
+    if wall is not None and wall.top is not None and wall.top.value <= wall.toe.value:
+        given = f"{wall.top.value:g}, not above the toe ({wall.toe.value:g})"
+        yield ("works", "wall", "top"), given, "a level above the wall's toe"
     for name, prop in study.works.props.items():
         path: Path = ("works", "props", name)
         known = not any((*path, key) in unknown for key in ("area", "modulus"))

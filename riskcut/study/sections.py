@@ -74,7 +74,9 @@ class Sections:
                 self._note(root, shown(over), CHANGES)
                 continue
             good += 1
-            yield SectionTree(name, *lay_over(self.base, self._known(over, root), root), root)
+            laid, origin = lay_over(self.base, self._known(over, root), root)
+            _leave_to_others(laid, self.base)
+            yield SectionTree(name, laid, origin, root)
         if not good:
             yield SectionTree(ONLY_SECTION, self.base, {}, ())
 
@@ -124,6 +126,15 @@ class Sections:
         for key in path[:-1]:
             tree[str(key)] = tree = dict(tree[str(key)])
         tree[str(path[-1])] = {k: v for k, v in tree[str(path[-1])].items() if k not in names}
+
+
+def _leave_to_others(tree: Tree, base: Tree) -> None:
+    """Take the stages that a section has taken away out of the events that all sections share."""
+    gone = _at(base, ("stages",)).keys() - _at(tree, ("stages",)).keys()
+    for event in _at(tree, ("events",)).values() if gone else ():
+        stages = event.get("stages") if isinstance(event, dict) else None
+        if isinstance(stages, list) and (left := [stage for stage in stages if stage not in [*gone]]):
+            event["stages"] = left
 
 
 def _at(tree: Any, path: Path) -> Tree:

@@ -136,7 +136,7 @@ class Draft:
             words = str(detail["ctx"]["expected"]).replace(" or ", ", ").replace("'", "").split(", ")
             self.say(path, shown(given), one_of(words) + near_matches(str(given), words))
         elif kind == "too_short":
-            self.say(path, "an empty mapping", wanted_at(path))
+            self.say(path, shown(given), wanted_at(path))
         else:  # a mapping is wanted where something else stands
             self.say(path, shown(given), wanted_at(path))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from riskcut.study.errors import Path, near_matches, nearest, one_of
+from riskcut.study.errors import Path, all_nearest, near_matches, nearest, one_of
 from riskcut.study.lookup import SECTIONS, keys_at, required
 from riskcut.study.overlay import origin_of
 from riskcut.study.uncertain import is_number
@@ -59,8 +59,9 @@ class Spelling:
             if key in fields:
                 continue
             free = [name for name in fields if name not in names.values() and name != SECTIONS]
-            needed = [name for name in free if required((*path, name))]
-            meant = nearest(key, needed) or nearest(key, free)
+            meant = nearest(key, [name for name in free if required((*path, name))])
+            if meant is None and set(near := all_nearest(key, fields)) <= set(free):
+                meant = next(iter(near), None)
             if meant is not None:
                 names[key] = meant
                 self.misspelt[(*path, meant)] = key

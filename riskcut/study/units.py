@@ -70,7 +70,7 @@ def _factors(unit: str) -> list[tuple[str, int]]:
 
     Only names, powers, products and quotients are read, so that no text is ever evaluated.
     """
-    text = re.sub(r"\bper\s?cent\b", "%", unit.translate(SPELLINGS).replace("**", "^"))
+    text = re.sub(r"\bper\s?cent\b", "%", unit.replace("**", "^").translate(SPELLINGS))
     text = re.sub(r"\bper\b", "/", text)
     factors = []
     sign = 1

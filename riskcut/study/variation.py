@@ -83,19 +83,18 @@ def _duration(years: float) -> str:
 
 
 def _in_force(path: Path, study: Study) -> list[str]:
-    """Return the stages in which a number acts: until a later stage changes it."""
+    """Return the stages in which a number acts: from where it is stated until a later stage changes it."""
     stages = list(study.stages)
-    first = stages.index(str(path[1])) if path[0] == "stages" else 0
-    mapping, key = str(path[-2]), str(path[-1])
+    if path[0] == "events":
+        return [name for name in study.events[str(path[1])].stages if name in stages]
+    own = str(path[1]) if path[0] == "stages" else ""
+    below = path[2:] if own else path
+    if len(below) < 2 or below[1] == "aquifer":  # no stage states another head
+        return stages
     acting = []
-    for name in stages[first:]:
-        stage = study.stages[name]
-        group = {"water": stage.water, "loads": stage.loads}.get(mapping)
-        if (
-            group is not None
-            and getattr(group, key, None) is not None
-            and path != ("stages", name, mapping, key)
-        ):
+    for name in stages[stages.index(own) if own else 0 :]:
+        group = getattr(study.stages[name], str(below[0]))
+        if name != own and getattr(group, str(below[1])) is not None:
             break
         acting.append(name)
     return acting

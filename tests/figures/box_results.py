@@ -59,6 +59,7 @@ class Maker:
             "margin_bin": list(range(BINS)),
             "stratum": list(STRATA),
             "prop": list(PROPS),
+            "edge_load": ["crane"],
         }
         self.sizes = {name: len(labels) for name, labels in self.coords.items()}
         self.sizes |= {

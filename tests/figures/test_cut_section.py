@@ -306,3 +306,18 @@ def test_panel_on_axes_of_your_own(trees, figure):
     assert levels(axes, "formation") == [-3.2]
     with pytest.raises(ValueError, match="has no stage 'dig_9'"):
         module.panel(trees(1, 8), axes, section="box_A1", stage="dig_9")
+
+
+def test_a_load_beside_the_cut_stands_where_it_stands(trees, figure):
+    box = trees(1, 8).copy(deep=True)
+    cut = box["cut"].dataset
+    for name, number in (("edge_pressure", 60.0), ("edge_distance", 2.0), ("edge_width", 3.0)):
+        cut[name].values[:] = number
+    cut["edge_load_stands"].values[:, 1] = 1
+    axes = module.draw(box, figure)
+    (patch,) = [p for p in axes[1].patches if p.get_label() == "edge load"]
+    assert patch.get_width() == pytest.approx(3.0)
+    assert patch.get_y() == pytest.approx(3.2)
+    assert "crane\n60 kPa" in [text.get_text() for text in axes[1].texts]
+    assert not [p for p in axes[0].patches if p.get_label() == "edge load"]
+    assert patch.get_x() == pytest.approx(22.0 / 2 + 1.0 + 2.0)  # half the width, the wall, the distance

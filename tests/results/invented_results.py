@@ -35,6 +35,8 @@ def coordinates() -> dict[str, list[Any]]:
         "margin_bin": [0, 1, 2, 3],
         "stratum": ["clay", "sand"],
         "prop": ["upper", "lower"],
+        "edge_load": ["crane"],
+        "scenario": ["as planned", "wells_lost"],
     }
 
 

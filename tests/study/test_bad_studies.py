@@ -42,7 +42,9 @@ def test_the_marked_faults_are_told_and_nothing_else(file: Path) -> None:
         read_study(file)
     told = list(raised.value.faults)
     for line, path, given, wanted in expected:
-        fits = [f for f in told if f.line == line and f.path == path and given in f.given and wanted in f.wanted]
+        fits = [
+            f for f in told if f.line == line and f.path == path and given in f.given and wanted in f.wanted
+        ]
         assert len(fits) == 1, f"{line}: {path} | {given} | {wanted} is not among\n{raised.value}"
         told.remove(fits[0])
     assert not told, f"told beyond what is marked:\n{raised.value}"
