@@ -204,7 +204,7 @@ class SectionCompiler:
             return None
         head = self._read(("water", "aquifer", "head"), aquifer.head, type(aquifer).drawn, season)
         if state.drawdown is not None:
-            head += -self._read(*state.drawdown, StageWater.drawn, season)
+            head += -self._read(*state.drawdown, StageWater.varies("drawdown"), season)
         return record.Aquifer(stratum=aquifer.stratum, head=head)  # type: ignore[arg-type]
 
     def _entry(self, path: Path, entry: Entry, *names: str) -> dict[str, Any]:

@@ -53,6 +53,13 @@ class Entry(BaseModel):
 
     model_config = ConfigDict(extra="forbid", strict=True, arbitrary_types_allowed=True, frozen=True)
     drawn: ClassVar[Varies] = "constant"
+    drawn_once: ClassVar[tuple[str, ...]] = ()
+    """Fields that are one draw all the same."""
+
+    @classmethod
+    def varies(cls, name: str) -> Varies:
+        """Return how a field varies unless the writer states otherwise."""
+        return "constant" if name in cls.drawn_once else cls.drawn
 
 
 def _certain(number: float, unit: str) -> Quantity:
@@ -243,6 +250,10 @@ class Works(Entry):
 
 class StageWater(Entry):
     """Water levels that this stage changes, from there on."""
+
+    drawn: ClassVar[Varies] = "per_stage"
+    drawn_once: ClassVar[tuple[str, ...]] = ("drawdown",)
+    """The same wells in the same ground lower the head in every stage by the same."""
 
     table: Level | None = Field(default=None, description="Level of the free water outside the cut.")
     inside: Level | None = Field(

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from riskcut.study.errors import Path
 from riskcut.study.quantity import Quantity
-from riskcut.study.schema import Stage, Study
+from riskcut.study.schema import Stage, StageWater, Study
 from riskcut.study.shape import Unknown
 from riskcut.study.spelling import Said
 from riskcut.study.walk import quantities
@@ -30,7 +30,8 @@ def variation(study: Study, unknown: Unknown) -> Iterator[Said]:
         if path in unknown:
             continue
         action = mapping in ACTIONS
-        per_stage = action and quantity.varies in (None, "per_stage")
+        by_itself = action and not (mapping == "StageWater" and path[-1] in StageWater.drawn_once)
+        per_stage = quantity.varies == "per_stage" or (quantity.varies is None and by_itself)
         if quantity.varies == "per_stage" and not action:
             given = "per_stage for a number that is no variable action"
             yield (
@@ -38,18 +39,18 @@ def variation(study: Study, unknown: Unknown) -> Iterator[Said]:
                 given,
                 "constant or per_section (per_stage is for water levels and loads)",
             )
-        elif quantity.period is not None and not per_stage:
+        elif quantity.period is not None and not (action and per_stage):
             what = "a number that is drawn once" if action else "a number that is no variable action"
             wanted = "no period" if not action else "varies: per_stage, or no period"
             yield (*path, "period"), f"a period for {what}", wanted
-        if quantity.shared_sd is not None and not per_stage and quantity.varies != "per_stage":
+        if quantity.shared_sd is not None and not per_stage:
             wanted = (
                 "varies: per_stage, or no shared"
                 if action
                 else "no shared (it is for water levels and loads)"
             )
             yield (*path, "shared"), "a part that stages share, of a number that is drawn once", wanted
-        if quantity.period is not None and per_stage:
+        if quantity.period is not None and action and per_stage:
             yield from _period(path, quantity, study, unknown)
     yield from _drawdown(study, unknown)
 
