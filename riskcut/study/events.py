@@ -56,12 +56,6 @@ def check_events(study: Study, unknown: Unknown) -> Iterator[Said]:
                 "nothing that the event changes",
                 "a level, or drawdown: 0 for wells that fail",
             )
-        if event.water.drawdown is not None and study.water.aquifer is None and ("water",) not in unknown:
-            yield (
-                (*path, "water", "drawdown"),
-                "a drawdown without an aquifer",
-                "water: aquifer: {...}, or no drawdown",
-            )
     for stage in study.stages:
         together = [
             probability(event, study.stages[stage])
@@ -93,7 +87,7 @@ def _stages(path: Path, event: Event, study: Study, unknown: Unknown) -> Iterato
             event.rate is not None
             and event.probability is None
             and study.stages[stage].lasts is None
-            and ("stages", stage) not in unknown
+            and ("stages", stage, "lasts") not in unknown
         ):
             given = f"a rate for the stage {stage}, whose length is not stated"
             yield (*path, "stages"), given, f"lasts: in the stage {stage}, or probability instead of rate"

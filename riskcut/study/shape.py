@@ -84,11 +84,21 @@ class Draft:
         model = model_at(path)
         for key, value in list(node.items()):
             here = (*path, key)
-            if isinstance(value, dict):
-                self._nothing(value, here)
-            elif value is None and model is not None and key in model.model_fields and not required(here):
+            for below, inner in self._within(value, here):
+                self._nothing(inner, below)
+            if isinstance(value, dict | list):
+                continue
+            if value is None and model is not None and key in model.model_fields and not required(here):
                 self.say(here, "nothing", f"{wanted_at(here)} (or leave the key out)")
                 self._forget(here)
+
+    @staticmethod
+    def _within(value: Any, path: Path) -> list[tuple[Path, dict[str, Any]]]:
+        """Return the mappings that an entry is or lists."""
+        entries = [(path, value)]
+        if isinstance(value, list):
+            entries = [((*path, index), item) for index, item in enumerate(value)]
+        return [(at, entry) for at, entry in entries if isinstance(entry, dict)]
 
     def _mend(self, details: Iterable[Any]) -> None:
         """Put pydantic's errors into our words, and stand-ins where they arose."""

@@ -249,8 +249,12 @@ class Uncertain:
         unit = self.measure.unit
         wanted = f"{{sd: a number{'' if unit == '1' else f' in {unit}'} above 0}}"
         shared = self.given["shared"]
-        if not isinstance(shared, dict) or set(shared) != {"sd"}:
-            self._note("shared", shown(shared), wanted)
+        if not isinstance(shared, dict) or "sd" not in shared or len(shared) > 1:
+            foreign = [key for key in shared if key != "sd"] if isinstance(shared, dict) else []
+            if foreign:
+                self._note("shared", f"the key {foreign[0]}", "sd", foreign[0])
+            else:
+                self._note("shared", shown(shared), wanted)
             return None
         at = (self.written.get("shared", "shared"), "sd")
         sd = self.measure.number(shared["sd"], at, self.faults, unit, wanted)

@@ -104,8 +104,12 @@ def _in_force(path: Path, study: Study) -> list[str]:
 def _drawdown(study: Study, unknown: Unknown) -> Iterator[Said]:
     if study.water.aquifer is not None or ("water", "aquifer") in unknown:
         return
-    for name, stage in study.stages.items():
-        path = ("stages", name, "water", "drawdown")
-        if stage.water.drawdown is not None and path not in unknown:
-            yield path, "a drawdown without an aquifer", "aquifer under water, whose head the wells lower"
-            return  # told once, not at each stage that changes it
+    stated: list[tuple[Path, StageWater]] = [
+        *((("stages", name, "water"), stage.water) for name, stage in study.stages.items()),
+        *((("events", name, "water"), event.water) for name, event in study.events.items()),
+    ]
+    for path, water in stated:
+        if water.drawdown is not None and (*path, "drawdown") not in unknown:
+            wanted = "aquifer under water, whose head the wells lower"
+            yield (*path, "drawdown"), "a drawdown without an aquifer", wanted
+            return  # told once, not at each stage or event that changes it
