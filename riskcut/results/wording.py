@@ -24,6 +24,8 @@ _MOST_DIGITS = 4
 _DOUBTS = {Status.FIRST_ORDER_ONLY: "first order", Status.UNTRUSTED: "untrusted"}
 _INSTEAD = {Status.NOT_APPLICABLE: "not applicable", Status.CANNOT_FAIL: "cannot fail"}
 UNKNOWN = "not known"
+CERTAIN = "fails for certain"
+"""Of a margin that no uncertain input enters, and that is negative."""
 
 
 def probability(
@@ -57,6 +59,8 @@ def probability(
         return _INSTEAD[status]
     if status in _DOUBTS and math.isnan(value):
         return _DOUBTS[status]
+    if status is Status.UPPER_BOUND_ONLY and lower == 1:
+        return CERTAIN
     if status is Status.UPPER_BOUND_ONLY and math.isnan(value):
         value = 1.0 if lower > 0 else 0.0
     bounded = status is Status.UPPER_BOUND_ONLY or not (math.isnan(lower) or math.isnan(upper))
@@ -166,6 +170,8 @@ def reliability_index(
     if status in _DOUBTS:
         return f"{value:z.2f}, {_DOUBTS[status]}" if math.isfinite(value) else _DOUBTS[status]
     if status is Status.UPPER_BOUND_ONLY:
+        if upper == -math.inf:
+            return "-"
         if math.isfinite(lower) and not value < lower:
             return f"> {_tenth(lower, ROUND_FLOOR)}"
         if math.isfinite(upper) and not value > upper:

@@ -252,3 +252,9 @@ def test_names_are_written_for_a_reader() -> None:
     assert wording.limit_state_label("plug_uplift/central_strip") == "plug uplift, central strip"
     assert wording.limit_state_label("plug_uplift") == "plug uplift"
     assert "competent engineer" in wording.CAUTION
+
+
+def test_what_fails_for_certain_is_said_so():
+    nan = float("nan")
+    assert probability(nan, 1.0, 1.0, status=Status.UPPER_BOUND_ONLY) == "fails for certain"
+    assert reliability_index(nan, -math.inf, -math.inf, status=Status.UPPER_BOUND_ONLY) == "-"
