@@ -24,7 +24,7 @@ _MOST_DIGITS = 4
 _DOUBTS = {Status.FIRST_ORDER_ONLY: "first order", Status.UNTRUSTED: "untrusted"}
 _INSTEAD = {Status.NOT_APPLICABLE: "not applicable", Status.CANNOT_FAIL: "cannot fail"}
 UNKNOWN = "not known"
-CERTAIN = "fails for certain"
+CERTAIN = "for certain"
 """Of a margin that no uncertain input enters, and that is negative."""
 
 

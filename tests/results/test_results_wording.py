@@ -256,5 +256,5 @@ def test_names_are_written_for_a_reader() -> None:
 
 def test_what_fails_for_certain_is_said_so():
     nan = float("nan")
-    assert probability(nan, 1.0, 1.0, status=Status.UPPER_BOUND_ONLY) == "fails for certain"
+    assert probability(nan, 1.0, 1.0, status=Status.UPPER_BOUND_ONLY) == "for certain"
     assert reliability_index(nan, -math.inf, -math.inf, status=Status.UPPER_BOUND_ONLY) == "-"
