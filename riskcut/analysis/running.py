@@ -17,6 +17,7 @@ from scipy.special import ndtr
 from riskcut import __version__
 from riskcut.analysis.binding import Bound, bind
 from riskcut.analysis.gather_cut import cut
+from riskcut.analysis.gather_hand import hand
 from riskcut.analysis.gather_inputs import inputs, variables
 from riskcut.analysis.gather_reliability import Gatherer
 from riskcut.analysis.gather_sensitivity import sensitivity
@@ -135,7 +136,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
             target_probability=_target_probability(bound),
             coefficient_of_variation=settings.coefficient_of_variation,
             least_blocks=settings.pilot_blocks,
-            cap_blocks=_cap(settings, bound),
+            cap_blocks=most_blocks(settings, bound),
             sized_by=set(_target_probability(bound)),
         )
         tally = simulate(
@@ -165,6 +166,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
         progress=lambda done, total: progress("sensitivity", done, total),
     )
     groups["cut"] = cut(bound, coords)
+    groups["hand"] = hand(bound)
     groups["files"] = files.pack([(f.name, f.content) for f in file.files])
     tree = assemble(file.study.title, coords, groups, _attributes(bound, plan, settings))
     tree.attrs["summary"] = summary(tree)
@@ -177,7 +179,7 @@ def checkpoints(blocks: int) -> tuple[int, ...]:
     return tuple(sorted(steps))
 
 
-def _cap(settings: Settings, bound: Bound) -> int:
+def most_blocks(settings: Settings, bound: Bound) -> int:
     """Return the most blocks that a run of this study may draw."""
     by_work = int(settings.cap_margin_evaluations / (bound.problem.limit_states * BLOCK_ROWS))
     return max(min(settings.cap_blocks, by_work), settings.pilot_blocks)

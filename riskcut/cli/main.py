@@ -72,18 +72,73 @@ def check(study: Path, as_json: bool) -> None:
     help="Threads to compute on; the answer is the same for any number.  [default: one a core]",
 )
 @click.option("--figures/--no-figures", default=True, show_default=True, help="Draw the figures.")
+@click.option("--dry-run", is_flag=True, help="Say what a run would take, and write nothing.")
 def run(
-    study: Path, out: Path, seed: int, as_json: bool, quiet: bool, workers: int | None, figures: bool
+    study: Path,
+    out: Path,
+    seed: int,
+    as_json: bool,
+    quiet: bool,
+    workers: int | None,
+    figures: bool,
+    dry_run: bool,
 ) -> None:
     """Analyse STUDY: failure probabilities, what drives them, a netCDF file and figures.
 
     STUDY may also be the results file of an earlier run: the study and the data inside it are run again.
     """
+    if dry_run:
+        from riskcut.cli.dry_run import dry_run as told
+
+        click.echo(told(study, seed=seed, as_json=as_json))
+        return
     from riskcut.cli.run import run_study
 
     click.echo(
         run_study(study, out=out, seed=seed, as_json=as_json, quiet=quiet, workers=workers, figures=figures)
     )
+
+
+@commands.command()
+@click.argument("results", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--every", is_flag=True, help="Every estimate, stage by stage, instead of the worst of each.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+def show(results: Path, every: bool, as_json: bool) -> None:
+    """Tell a RESULTS file (netCDF) again: its answer, how it was computed, what went in."""
+    from riskcut.cli.show import show as shown
+
+    click.echo(shown(results, as_json=as_json, every=every))
+
+
+@commands.command()
+@click.argument("results", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--limit-state", help="Its name, mechanism/member, or the member alone.")
+@click.option("--section", help="A section; the worst unless stated.")
+@click.option("--stage", help="A stage; the worst unless stated.")
+def sheet(results: Path, limit_state: str | None, section: str | None, stage: str | None) -> None:
+    """Write out by hand, at the means, each governing limit state of RESULTS at its worst, or one of them."""
+    from riskcut.cli.sheet import sheets
+
+    click.echo(sheets(results, limit_state=limit_state, section=section, stage=stage))
+
+
+@commands.command()
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+def mechanisms(as_json: bool) -> None:
+    """List the ways for a cut to fail that riskcut knows."""
+    from riskcut.cli.explain import listing
+
+    click.echo(listing(as_json=as_json))
+
+
+@commands.command()
+@click.argument("name")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
+def explain(name: str, as_json: bool) -> None:
+    """Explain the mechanism NAME: formula, symbols, range of use, sources, what it leaves out."""
+    from riskcut.cli.explain import explain as explained
+
+    click.echo(explained(name, as_json=as_json))
 
 
 def main() -> None:

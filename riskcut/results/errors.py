@@ -6,6 +6,8 @@ from __future__ import annotations
 class ResultsError(ValueError):
     """Something about a results tree or a results file is not as it must be."""
 
+    exit_code = 2
+
 
 class VocabularyError(ResultsError):
     """An array, coordinate or attribute does not match the table of names."""

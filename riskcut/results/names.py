@@ -2,7 +2,7 @@
 
 ``units`` follow CF: ``1`` where there is none (probabilities, indices, counts, flags, text), ``m``, ``kPa``.
 Three kinds of array hold quantities whose unit differs from row to row: they say ``see unit`` or
-``see draw_variable`` (inputs) or ``see response_unit`` (resistances, actions and margins), and the text array
+``see draw_variable`` (inputs), ``see step_unit`` (hand calculation) or ``see response_unit`` (resistances, actions and margins), and the text array
 of that name, in the same results file, has the unit of each entry.
 
 A real number may be missing (NaN) only where one of its ``guards`` says so: a status other than
@@ -270,6 +270,20 @@ _SCENARIOS = (
     _status("scenario_stage_status", _SCENARIO, "Status of the stage's system estimate given the scenario"),
 )  # fmt: skip
 
+_STEP = ("step",)
+_HAND = (
+    _text("step_section", _STEP, "Section of the step"),
+    _text("step_stage", _STEP, "Stage of the step"),
+    _text("step_limit_state", _STEP, "Limit state that the step belongs to"),
+    _text("step_symbol", _STEP, "Symbol of the number, or address of the input"),
+    _text("step_meaning", _STEP, "What the number is"),
+    _text("step_unit", _STEP, "Unit of the number"),
+    _flag("step_defined", _STEP, "Whether the number is defined here"),
+    _real("step_value", _STEP, "see step_unit", "Number with every input at its mean", ("step_defined",)),
+    _text("formula", ("limit_state",), "Formula of the limit state's mechanism"),
+    _text("sources", ("limit_state",), "Sources of the mechanism, a line each"),
+)
+
 _FILES = (
     _text("name", ("file",), "Name of the input file, as the study gives it"),
     _text("sha256", ("file",), "SHA-256 of the input file, in hexadecimal digits"),
@@ -287,6 +301,7 @@ TABLE: Mapping[str, Mapping[str, Entry]] = {
         "convergence": _CONVERGENCE,
         "cut": _CUT,
         "scenarios": _SCENARIOS,
+        "hand": _HAND,
         "files": _FILES,
     }.items()
 }
