@@ -72,8 +72,8 @@ def sheet(tree: xr.DataTree, *, section: str, stage: str, limit_state: str) -> s
         "",
         *(_line(step, width) for step in found),
         "",
-        f"R {'<' if resistance < action else '>='} S: {'it fails' if resistance < action else 'it stands'} at the means;"
-        f" factor of safety {factor_of_safety(safety)}.",
+        f"{'R < S: it fails' if resistance < action else 'R >= S: it stands'} at the means; factor of safety "
+        f"{factor_of_safety(safety)}.",
         "Every number is at the means of the inputs, not at characteristic values.",
         "",
         *(
