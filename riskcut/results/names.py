@@ -1,9 +1,9 @@
 """The one table of names: every array of a results file with its dims, units and meaning.
 
 ``units`` follow CF: ``1`` where there is none (probabilities, indices, counts, flags, text), ``m``, ``kPa``.
-Three kinds of array hold quantities whose unit differs from row to row: they say ``see unit`` or
-``see draw_variable`` (inputs), ``see step_unit`` (hand calculation) or ``see response_unit`` (resistances, actions and margins), and the text array
-of that name, in the same results file, has the unit of each entry.
+Four kinds of array hold quantities whose unit differs from row to row: they say ``see unit`` or
+``see draw_variable`` (inputs), ``see step_unit`` (hand calculation) or ``see response_unit`` (resistances, actions
+and margins), and the text array of that name, in the same results file, has the unit of each entry.
 
 A real number may be missing (NaN) only where one of its ``guards`` says so: a status other than
 ``computed``, or a yes/no flag that is ``no``. A real number without guards is never missing.
