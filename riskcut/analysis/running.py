@@ -46,12 +46,13 @@ PACKAGES = (
     "matplotlib",
 )
 QUANTILES = [0.05, 0.25, 0.5, 0.75, 0.95]
+NO_EVENTS = "loss of a pump or a well (the study states no event)"
 NOT_MODELLED = (
     "ground movement",
     "overall and longitudinal stability",
     "wall toe and wall bending",
     "seepage through permeable ground",
-    "loss of a pump, a well or a prop",
+    "loss of a prop",
     "flotation and long-term heave of the finished box",
 )
 """Of the whole program; each mechanism adds its own."""
@@ -216,6 +217,7 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
 
 def _attributes(bound: Bound, plan: Plan, settings: Settings) -> dict[str, Any]:
     applying = {state.mechanism.name for block in bound.blocks for state in block.applying}
+    events = () if bound.compiled.file.study.events else (NO_EVENTS,)
     own = [limit for name in sorted(applying) for limit in catalogue()[name].not_covered]
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     return {
@@ -228,7 +230,7 @@ def _attributes(bound: Bound, plan: Plan, settings: Settings) -> dict[str, Any]:
         "seed": settings.seed,
         "block_rows": BLOCK_ROWS,
         "study_file": bound.compiled.file.files[0].name,
-        "not_covered": "\n".join(dict.fromkeys((*NOT_MODELLED, *own))),
+        "not_covered": "\n".join(dict.fromkeys((*events, *NOT_MODELLED, *own))),
         "summary": "",
     }
 

@@ -217,7 +217,6 @@ MECHANISM: Final = Mechanism(
         "pull-out of the piles as a block: reported as outside the range of use, not evaluated",
         "a short cut of the aquifer's pressure through the plug (sand window, unsealed borehole, pile "
         "annulus)",
-        "loss of relief wells, which lets the head recover",
     ),
     factors={
         "plug": ModelFactor(
