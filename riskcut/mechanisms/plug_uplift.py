@@ -118,7 +118,7 @@ def _plug(block: Block, aquifer: Aquifer) -> Outcome:
         Step(symbol="u", meaning="water pressure at the underside", unit="kPa", value=pressure),
         Step(symbol="W_p", meaning="total weight of the plug", unit="kPa", value=plug),
         Step(symbol="W_w", meaning="weight of water standing on it", unit="kPa", value=standing),
-        Step(symbol="W_s", meaning="weight of the slab", unit="kPa", value=slab),
+        Step(symbol="W_s", meaning="weight of the slab and of what stands on it", unit="kPa", value=slab),
     ]
     outside = {
         TIGHT: np.greater(profile.drained_thickness(block.strata, upper=formation, lower=underside), 0.0),
@@ -159,7 +159,7 @@ def _on_the_plug(water_inside: Number, formation: Number, slab: Slab | None) -> 
     if slab is None:
         return water.pressure(head=water_inside, elevation=formation), 0.0
     over_slab = water.pressure(head=water_inside, elevation=formation + slab.thickness)
-    return over_slab, slab.unit_weight * slab.thickness
+    return over_slab, slab.unit_weight * slab.thickness + slab.fill
 
 
 def _aquifer_top(block: Block, aquifer: Aquifer) -> Number:
@@ -189,7 +189,11 @@ MECHANISM: Final = Mechanism(
         Symbol(symbol="z_u", meaning="level of the plug's underside: the aquifer's top", unit="m"),
         Symbol(symbol="W_p", meaning="total weight of the plug", unit="kPa"),
         Symbol(symbol="W_w", meaning="weight of water standing on the formation or the slab", unit="kPa"),
-        Symbol(symbol="W_s", meaning="weight of the base slab, once cast", unit="kPa"),
+        Symbol(
+            symbol="W_s",
+            meaning="weight of the base slab, once cast, and of the permanent load on it",
+            unit="kPa",
+        ),
         Symbol(symbol="R_p", meaning="tension resistance of the piles per plan area", unit="kPa"),
         Symbol(symbol="R_b", meaning="shaft friction of one pile below the underside", unit="kN"),
         Symbol(

@@ -165,3 +165,9 @@ def test_reasons_not_to_apply(make_block: Maker) -> None:
         evaluate(make_block(aquifer=None))
     with pytest.raises(ValueError, match="stratum 'chalk', which section 'north' lacks"):
         evaluate(make_block(aquifer=Aquifer(stratum="chalk", head=0.0)))
+
+
+def test_permanent_load_on_the_slab_holds_the_plug_down(make_block):
+    slab = Slab(thickness=1.5, unit_weight=24.0, fill=10.0)
+    bare = MECHANISM.outcome(make_block(slab=replace(slab, fill=0.0)), "plug").resistance
+    assert MECHANISM.outcome(make_block(slab=slab), "plug").resistance == pytest.approx(bare + 10.0)
