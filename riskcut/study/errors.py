@@ -63,6 +63,11 @@ def shown(given: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def _plain(text: str) -> str:
+    """Return a text with line ends and control characters, such as a key may hold, written as escapes."""
+    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Fault:
     """One thing in a study that cannot be used."""
@@ -77,7 +82,7 @@ class Fault:
         """Return the one line that is shown to the writer of the study."""
         where = f"{file}:{self.line}" if self.line else file
         what = f"{self.path}: " if self.path else ""
-        return f"{where}: {what}given {self.given}; wanted {self.wanted}"
+        return _plain(f"{where}: {what}given {self.given}; wanted {self.wanted}")
 
 
 class StudyError(Exception):

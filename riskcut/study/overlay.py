@@ -40,12 +40,14 @@ def _merge(tree: Tree, over: Tree, path: Path, root: Path, origin: dict[Path, Pa
     for key, value in over.items():
         here = (*path, key)
         below = tree.get(key)
-        groups = all(isinstance(node, dict) and not is_number(node) for node in (value, below))
+        # An entry may be called ``low`` or ``mean`` without making a number of the mapping that it is in.
+        group = is_group(here)
+        groups = all(isinstance(node, dict) and (group or not is_number(node)) for node in (value, below))
         if value is None:
             tree.pop(key, None)
         elif groups:
             _merge(tree[key], value, here, root, origin)
-        elif isinstance(value, dict) and key in tree and not isinstance(below, dict) and is_group(here):
+        elif isinstance(value, dict) and key in tree and not isinstance(below, dict) and group:
             continue  # what all share is at fault here, and is told there
         else:
             tree[key] = copy.deepcopy(value)

@@ -161,7 +161,9 @@ def _hidden(judged: Judged, draft: Draft) -> Iterable[str]:
     """Yield the addresses of which nothing should be said because something at or above them is at fault."""
     for path in {*draft.unknown.paths, *draft.spelling.misspelt, *(said[0] for said in judged.said)} - {()}:
         yield address(origin_of(path, judged.section.origin))
-        yield address(judged.spelling.place(path, judged.section.origin))
+        place = judged.spelling.place(path, judged.section.origin)
+        yield address(place)
+        yield address((*place[:-1], path[-1]))  # as the writer should have spelt it
 
 
 def _dependence(sections: list[Section], draft: Draft, hidden: set[str]) -> Iterable[Said]:

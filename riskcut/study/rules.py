@@ -13,7 +13,7 @@ from riskcut.study.errors import Path, near_matches, shown
 from riskcut.study.events import check_events
 from riskcut.study.fields import A_NAME, NAME
 from riskcut.study.schema import Study, Target
-from riskcut.study.sequence import sequence
+from riskcut.study.sequence import PILES, sequence
 from riskcut.study.shape import Unknown
 from riskcut.study.spelling import Said
 from riskcut.study.targets import fault_of
@@ -52,6 +52,9 @@ def _names(study: Study, unknown: Unknown) -> Iterator[Said]:
         for name in named:
             if path not in unknown and not NAME.fullmatch(name):
                 yield (*path, name), f"the name {shown(name)}", A_NAME
+    if PILES in study.works.props and ("works", "props") not in unknown:
+        given = f"the name {shown(PILES)} for a prop"
+        yield ("works", "props", PILES), given, f"another name (install: {PILES} means the piles)"
     for stage, entry in study.stages.items():
         path = ("stages", stage, "season")
         if entry.season is not None and path not in unknown and not NAME.fullmatch(entry.season):

@@ -115,13 +115,13 @@ class Stratum(Entry):
     cohesion: Cohesion = Field(
         default=_certain(0.0, "kPa"), description="Effective cohesion of a drained layer."
     )
-    note: Text = ""
+    note: Text = Field(default="", description="What a reader should know of the layer.")
 
 
 class Ground(Entry):
     """The ground, from the surface down."""
 
-    strata: dict[str, Stratum] = Field(min_length=1)
+    strata: dict[str, Stratum] = Field(min_length=1, description="The layers by name, from the surface down.")
 
 
 class AquiferEntry(Entry):
@@ -150,7 +150,7 @@ class EdgeLoadEntry(Entry):
     length: Length | None = Field(
         default=None, description="Along the wall, of a patch; without it: a strip without end."
     )
-    note: Text = ""
+    note: Text = Field(default="", description="What a reader should know of the load.")
 
 
 class Loads(Entry):
@@ -201,14 +201,14 @@ class PropEntry(Entry):
     restraint: Share = Field(
         default=_certain(1.0, "1"), description="Degree of restraint of the ends against thermal movement."
     )
-    note: Text = ""
+    note: Text = Field(default="", description="What a reader should know of the props.")
 
 
 class SlabEntry(Entry):
     """The base slab; its underside is the finished formation."""
 
-    thickness: Length
-    unit_weight: UnitWeight
+    thickness: Length = Field(description="Thickness of the slab.")
+    unit_weight: UnitWeight = Field(description="Of the slab.")
     fill: Pressure = Field(
         default=_certain(0.0, "kPa"), description="Permanent load on the slab, per plan area of the cut."
     )
@@ -225,10 +225,10 @@ class SlabEntry(Entry):
 class PilesEntry(Entry):
     """Tension piles on a grid below the finished formation."""
 
-    diameter: Length
+    diameter: Length = Field(description="Diameter of the shaft.")
     length: Length = Field(description="Below the finished formation.")
-    spacing_along: Length
-    spacing_across: Length
+    spacing_along: Length = Field(description="Centre to centre, along the cut.")
+    spacing_across: Length = Field(description="Centre to centre, across the cut.")
     adhesion: Share = Field(
         description="Shaft adhesion over undrained shear strength (alpha), undrained layers."
     )
@@ -243,7 +243,7 @@ class Works(Entry):
 
     cut: Cut
     wall: WallEntry | None = None
-    props: dict[str, PropEntry] = Field(default_factory=dict)
+    props: dict[str, PropEntry] = Field(default_factory=dict, description="The levels of props, by name.")
     slab: SlabEntry | None = None
     tension_piles: PilesEntry | None = None
 
@@ -275,14 +275,16 @@ class Stage(Entry):
     Within a stage the order of work is: dig, install, cast, remove.
     """
 
-    phase: Literal["temporary", "permanent"] = "temporary"
+    phase: Literal["temporary", "permanent"] = Field(
+        default="temporary", description="Whose target it must reach: works under way, or finished."
+    )
     dig_to: Level | None = Field(default=None, description="Level that the cut is dug to.")
     overdig: Lowering | None = Field(
         default=None, description="By which the dig goes below dig_to: seen by every mechanism."
     )
     install: Names = Field(default_factory=list, description="Props, or tension_piles.")
     remove: Names = Field(default_factory=list, description="Props.")
-    cast: Literal["slab"] | None = None
+    cast: Literal["slab"] | None = Field(default=None, description="The base slab.")
     water: StageWater = Field(default_factory=lambda: StageWater())
     loads: Loads = Field(default_factory=lambda: Loads())
     lasts: Years | None = Field(default=None, description="How long it lasts, such as 2 months.")
@@ -291,7 +293,7 @@ class Stage(Entry):
         description="Stages of one season share one draw of each quantity that varies per stage.",
     )
     target: Target | None = Field(default=None, description="Its own target, else that of its phase.")
-    note: Text = ""
+    note: Text = Field(default="", description="What a reader should know of the stage.")
 
 
 class Event(Entry):
@@ -303,9 +305,9 @@ class Event(Entry):
         default=None, description="How often it happens; the stage's length makes it a probability."
     )
     probability: Probability | None = Field(default=None, description="Of happening during a stage.")
-    basis: Literal["measured", "published", "judgement"]
-    source: Text
-    note: Text = ""
+    basis: Literal["measured", "published", "judgement"] = Field(description="What its chance rests on.")
+    source: Text = Field(description="Where its chance comes from, in words.")
+    note: Text = Field(default="", description="What a reader should know of the event.")
 
 
 class Dependence(Entry):
@@ -316,20 +318,22 @@ class Dependence(Entry):
     rank_correlation: Correlation | None = Field(
         default=None, description="Spearman's correlation of the ranks."
     )
-    source: Text = ""
+    source: Text = Field(default="", description="Where the correlation comes from, in words.")
 
 
 class Study(Entry):
     """A study, or one section of it with what the section changes laid over."""
 
-    title: Text
-    note: Text = ""
+    title: Text = Field(description="Name of the works, over every table and figure.")
+    note: Text = Field(default="", description="What a reader should know of the study.")
     targets: Targets = Field(default_factory=lambda: Targets())
     ground: Ground
     water: Water
     loads: Loads = Field(default_factory=lambda: Loads())
     works: Works
-    stages: dict[str, Stage] = Field(min_length=1)
+    stages: dict[str, Stage] = Field(
+        min_length=1, description="The stages by name, in the order of the works."
+    )
     events: dict[str, Event] = Field(
         default_factory=dict, description="What may happen: scenarios beside the works as planned."
     )
@@ -339,4 +343,6 @@ class Study(Entry):
     model_factors: dict[str, dict[str, Ratio]] = Field(
         default_factory=dict, description="Model factors that replace a mechanism's own: mechanism, member."
     )
-    dependence: list[Dependence] = Field(default_factory=list)
+    dependence: list[Dependence] = Field(
+        default_factory=list, description="Pairs of uncertain numbers that go together."
+    )

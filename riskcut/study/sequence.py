@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from riskcut.study.errors import Path, near_matches, nearest, one_of, shown
-from riskcut.study.schema import Stage, Study
+from riskcut.study.schema import Stage, StageWater, Study
 from riskcut.study.shape import Unknown
 from riskcut.study.spelling import Said
 
@@ -43,6 +43,8 @@ class _Works:
         self.cast_unknown = False
         self.undug: list[Said] = []
         """Faults of steps that come before any dig: where nothing is ever dug, that alone is told."""
+        self.below_the_dig: set[Path] = set()
+        """Levels of water inside the cut of which this was told."""
         self.standing: set[str] = set()
         self.installed: set[str] = set()
         self.open_names = ("works", "props") in unknown
@@ -64,7 +66,7 @@ class _Works:
             yield from self._install(path, stage)
             yield from self._cast(path, stage)
             yield from self._remove(path, stage)
-            yield from self._inside(path, stage)
+            yield from self._inside(name, stage)
         yield from self._never()
 
     def _dig(self, path: Path, stage: Stage) -> Iterator[Said]:
@@ -86,7 +88,8 @@ class _Works:
             self.dug = True
             if not after_cast:
                 self.formation = math.nan if fault else level
-                self.deepest = min(self.deepest, level)
+                below = stage.overdig.value if stage.overdig is not None else 0.0
+                self.deepest = min(self.deepest, level - below)
 
     def _install(self, path: Path, stage: Stage) -> Iterator[Said]:
         at = (*path, "install")
@@ -102,7 +105,8 @@ class _Works:
             if name in self.installed:
                 yield (*at, index), f"{name} for the second time", "each installed once"
             elif name == PILES:
-                if self.study.works.tension_piles is None and ("works", PILES) not in self.unknown:
+                none = self.study.works.tension_piles is None and PILES not in self.study.works.props
+                if none and ("works", PILES) not in self.unknown:
                     yield (*at, index), name, "tension_piles under works, to say what they are"
             else:
                 yield from self._level((*at, index), name)
@@ -156,11 +160,18 @@ class _Works:
                 yield (*at, index), shown(name), wanted + near_matches(name, there)
                 self._suppose(name, there)
 
-    def _inside(self, path: Path, stage: Stage) -> Iterator[Said]:
-        inside, at = stage.water.inside, (*path, "water", "inside")
-        if inside is not None and at not in self.unknown and inside.value < self.formation:
-            given = f"{inside.value:g}, below the dig ({self.formation:g})"
-            yield at, given, "a level in the cut (leave it out where the cut is kept dry)"
+    def _inside(self, name: str, stage: Stage) -> Iterator[Said]:
+        """Yield the levels of water inside the cut, of a stage and of its events, that lie below the dig."""
+        levels: list[tuple[Path, StageWater]] = [(("stages", name), stage.water)]
+        levels += [(("events", n), e.water) for n, e in self.study.events.items() if name in e.stages]
+        for path, water in levels:
+            inside, at = water.inside, (*path, "water", "inside")
+            if inside is None or at in self.unknown or at in self.below_the_dig:
+                continue
+            if inside.value < self.formation:
+                self.below_the_dig.add(at)  # of an event in several stages: told once
+                given = f"{inside.value:g}, below the dig ({self.formation:g})"
+                yield at, given, "a level in the cut (leave it out where the cut is kept dry)"
 
     def _never(self) -> Iterator[Said]:
         """Yield what the stages as a whole leave undone."""

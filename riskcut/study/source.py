@@ -20,6 +20,16 @@ A_STUDY = "a mapping with title, targets, ground, water, works, stages"
 MOST_ENTRIES = 100_000
 """A file that holds more (a few aliases of aliases are enough) is refused before it fills the memory."""
 
+MOST_DEEP = 50
+"""Keys above an entry: far more than a study has, and few enough for whatever goes through the tree."""
+
+MOST_BITS = 1024
+"""A whole number of more, which YAML lets one write in hexadecimal, is no float."""
+
+UNREADABLE = (YAMLError, ValueError, TypeError, AttributeError, LookupError, ArithmeticError)
+"""What ruamel.yaml raises, all but the first at a value that is not what its tag or its looks promise:
+``!!float soft``, ``!!int``, ``2025-13-01``."""
+
 
 @dataclass(frozen=True)
 class Source:
@@ -59,11 +69,15 @@ def read_source(file: str, content: bytes) -> Source:
         fault = Fault(line, "", "bytes that are not UTF-8", "a text file in UTF-8")
         raise StudyError(file, [fault]) from None
     loaded = _load(file, text)
-    if not isinstance(loaded, CommentedMap):
-        given = "an empty file" if loaded is None else shown(list(loaded) if _listed(loaded) else str(loaded))
-        raise StudyError(file, [Fault(1, "", given, A_STUDY)])
     reading = _Reading(file)
-    return Source(file, reading.plain(loaded, ()), reading.lines)
+    try:
+        if isinstance(loaded, CommentedMap):
+            return Source(file, reading.plain(loaded, ()), reading.lines)
+        given = "an empty file" if loaded is None else shown(list(loaded) if _listed(loaded) else str(loaded))
+        fault = Fault(1, "", given, A_STUDY)
+    except ValueError:  # Python refuses to write out a whole number of thousands of digits
+        fault = Fault(1, "", "a whole number of thousands of digits", VALID)
+    raise StudyError(file, [fault])
 
 
 def _load(file: str, text: str) -> Any:
@@ -93,8 +107,7 @@ def _load(file: str, text: str) -> Any:
         fault = Fault(
             line, "", f"the control character {code:#04x}", "a text file without control characters"
         )
-    except (YAMLError, ValueError, TypeError, AttributeError, KeyError) as error:
-        # A value that its tag or its looks promise and that it is not: `!!float soft`, 2025-13-01.
+    except UNREADABLE as error:
         said = (str(error).splitlines() or ["unknown"])[0]
         fault = Fault(1, "", f"a value that YAML cannot read ({said})", VALID)
     except RecursionError:
@@ -116,7 +129,7 @@ def _twice(text: str, error: DuplicateKeyError) -> Fault:
         for above in sorted(mappings, key=len):
             if min(at for path, at in reading.lines.items() if path[:-1] == above) == begins:
                 return Fault(line, address((*above, key)), f"the key {key} twice", "each key once")
-    except (YAMLError, ValueError, TypeError, StudyError):
+    except (*UNREADABLE, RecursionError, StudyError):
         pass  # something further on cannot be read: the key alone is told
     return Fault(line, key, f"the key {key} twice", "each key once")
 
@@ -138,6 +151,8 @@ class _Reading:
         """Return a node as plain dictionaries, lists, texts and numbers."""
         if isinstance(node, CommentedMap) or _listed(node):
             line = self.lines.get(path, 1)
+            if len(path) > MOST_DEEP:
+                raise StudyError(self.file, [Fault(line, "", "entries nested too deep to read", A_STUDY)])
             if id(node) in self.open or len(self.lines) > MOST_ENTRIES:
                 given = "an alias that holds itself" if id(node) in self.open else "aliases upon aliases"
                 raise StudyError(self.file, [Fault(line, "", given, "entries written out")])
@@ -150,6 +165,9 @@ class _Reading:
             return value
         if isinstance(node, bool) or node is None:
             return node
+        if isinstance(node, int) and node.bit_length() > MOST_BITS:
+            given = "a whole number of hundreds of digits"
+            raise StudyError(self.file, [Fault(self.lines.get(path, 1), address(path), given, "a number")])
         for kind in (int, float, str):
             if isinstance(node, kind):
                 return kind(node)

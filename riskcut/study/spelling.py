@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from riskcut.study.errors import Path, all_nearest, near_matches, nearest, one_of
-from riskcut.study.lookup import SECTIONS, keys_at, required
+from riskcut.study.lookup import SECTIONS, is_group, keys_at, required
 from riskcut.study.overlay import origin_of
 from riskcut.study.uncertain import is_number
 
@@ -51,7 +51,7 @@ class Spelling:
     def _respelt(self, node: Any, path: Path, said: list[Said]) -> Any:
         if isinstance(node, list):
             return [self._respelt(item, (*path, index), said) for index, item in enumerate(node)]
-        if not isinstance(node, dict) or is_number(node):
+        if not isinstance(node, dict) or (is_number(node) and not is_group(path)):
             return node
         fields = keys_at(path)
         names = {key: key for key in node}

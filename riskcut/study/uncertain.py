@@ -186,6 +186,10 @@ class Uncertain:
             self._note("mean", shown(self.given["mean"]), "a mean above 0 for a lognormal number")
             mean = math.nan
         sd = self._spread(mean)
+        if kind == "lognormal" and sd > LARGEST_COV * mean:
+            wanted = f"a spread of up to {LARGEST_COV:g} times the mean for a lognormal number"
+            self._note("sd", shown(self.given["sd"]), wanted)
+            sd = math.nan
         bound = self.measure.above if self.measure.above is not None else self.measure.at_least
         if (
             bound is not None

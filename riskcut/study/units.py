@@ -74,15 +74,16 @@ def _factors(unit: str) -> list[tuple[str, int]]:
     text = re.sub(r"\bper\b", "/", text)
     factors = []
     sign = 1
-    for part in re.findall(r"/|[^\s/]+", text):
+    parts = re.findall(r"/|[^\s/]+", text)
+    for index, part in enumerate(parts):
         if part == "/":
             if sign < 0:
                 raise _misfit(unit)
             sign = -1
             continue
         match = FACTOR.fullmatch(part)
-        if match is None:
-            raise _misfit(unit)
+        if match is None or (match[1] == "1" and (match[2] or index or parts[1:2] not in ([], ["/"]))):
+            raise _misfit(unit)  # a 1 anywhere else is a slip: ``2 1 m`` is not two metres
         factors.append((match[1], sign * int(match[2] or 1)))
         sign = 1
     if sign < 0 or not factors:
