@@ -1,0 +1,67 @@
+"""How far the drained ground goes on below and above a level, without a break by an undrained stratum."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from riskcut.study.block import Number, Stratum
+
+
+def drained_depth(strata: Sequence[Stratum], *, level: Number) -> Number:
+    """Return how far the drained soil reaches below a level, down to the first undrained stratum.
+
+    Parameters
+    ----------
+    strata : sequence of Stratum
+        From the surface down.
+    level : float or ndarray
+        The level to start from, m.
+
+    Returns
+    -------
+    float or ndarray
+        Thickness, m: infinite where no undrained stratum lies below; zero or negative (the depth of the
+        level below that stratum's top) where the level itself lies in undrained soil.
+    """
+    depth: Number = np.inf
+    for stratum, top, bottom in reversed(list(_layers(strata))):
+        if stratum.undrained:
+            reached = np.less(bottom, level) & np.less(bottom, top)
+            depth = np.where(reached, np.subtract(level, top), depth)[()]
+    return depth
+
+
+def drained_top(strata: Sequence[Stratum], *, level: Number) -> Number:
+    """Return the level up to which the soil is drained without a break, from a level up.
+
+    Parameters
+    ----------
+    strata : sequence of Stratum
+        From the surface down.
+    level : float or ndarray
+        The level to start from, m.
+
+    Returns
+    -------
+    float or ndarray
+        Level, m: the underside of the lowest undrained stratum above, else the ground surface; the level
+        itself where it lies in undrained soil.
+    """
+    reached: Number = strata[0].top
+    for stratum, top, bottom in _layers(strata):
+        if stratum.undrained:
+            above = np.greater(top, bottom) & np.greater(top, level)
+            reached = np.where(above, np.maximum(bottom, level), reached)[()]
+    return reached
+
+
+def _layers(strata: Sequence[Stratum]) -> Iterator[tuple[Stratum, Number, Number]]:
+    """Yield each stratum with the levels of its top and bottom, a stratum that is overtaken without room."""
+    top = strata[0].top
+    for index, stratum in enumerate(strata):
+        below = index + 1 < len(strata)
+        bottom = np.minimum(strata[index + 1].top, top) if below else -np.inf
+        yield stratum, top, bottom
+        top = bottom
