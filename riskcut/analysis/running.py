@@ -51,19 +51,9 @@ NOT_MODELLED = (
     "ground movement",
     "overall and longitudinal stability",
     "wall toe and wall bending",
-    "seepage through permeable ground",
     "loss of a prop",
-    "flotation and long-term heave of the finished box",
 )
 """Of the whole program; each mechanism adds its own."""
-
-UNREAD = (
-    ("works", "wall", "top"),
-    ("works", "wall", "unit_weight"),
-    ("works", "slab", "heave_relief"),
-    ("works", "slab", "carries_walls"),
-)
-"""What a study may state and no mechanism reads yet: a run says so of what is stated."""
 
 Progress = Callable[[str, int, int], None]
 
@@ -238,19 +228,9 @@ def _attributes(bound: Bound, plan: Plan, settings: Settings) -> dict[str, Any]:
         "seed": settings.seed,
         "block_rows": BLOCK_ROWS,
         "study_file": bound.compiled.file.files[0].name,
-        "not_covered": "\n".join(dict.fromkeys((*events, *_unread(bound), *NOT_MODELLED, *own))),
+        "not_covered": "\n".join(dict.fromkeys((*events, *NOT_MODELLED, *own))),
         "summary": "",
     }
-
-
-def _unread(bound: Bound) -> list[str]:
-    """Return what the study states and no mechanism reads, in words for what is not covered."""
-    stated = []
-    for section in bound.compiled.file.sections:
-        written = set(section.lines)
-        paths = [*UNREAD, *(("stages", stage, "water", "under_slab") for stage in section.study.stages)]
-        stated += [section.address(path) for path in paths if section.path(path) in written]
-    return [f"what {name} states, which no mechanism reads yet" for name in dict.fromkeys(stated)]
 
 
 def _cpu() -> str:

@@ -7,7 +7,8 @@ this version, nor is bending or arching of the plug.
 
 The underside is the top of the aquifer's stratum, or the formation in a row in which the cut is dug into
 the aquifer: no plug is left there, and the row fails as soon as the head stands above the water inside
-(and what slab and piles hold).
+(and what slab and piles hold). A cut that is meant to reach the aquifer, inside a wall that reaches deeper,
+or under a slab, has no plug to lift: hydraulic heave and flotation judge it.
 """
 
 from __future__ import annotations
@@ -18,9 +19,9 @@ from typing import Final
 import numpy as np
 
 from riskcut.ground import profile, water
-from riskcut.mechanisms import reading, tension_piles
+from riskcut.mechanisms import aquifers, holding_down, reading, tension_piles
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Outcome, Step, Symbol
-from riskcut.study.block import Aquifer, Block, Number, Slab
+from riskcut.study.block import Aquifer, Block, Number
 
 NAME: Final = "plug_uplift"
 
@@ -83,8 +84,13 @@ def members(block: Block) -> tuple[Member, ...]:
         reason = "no confined aquifer is stated under this section"
     elif not block.dug:
         reason = "nothing has been dug yet: the ground over the aquifer is as it was found"
-    elif float(_aquifer_top(block, block.aquifer)) >= float(block.formation):
-        note = "at the means the cut is dug into the aquifer: no plug is left under it"
+    elif float(aquifers.aquifer_top(block, block.aquifer)) >= float(block.formation):
+        if block.slab is not None:
+            reason = "the slab lies in the aquifer, without a plug: flotation judges it"
+        elif aquifers.flows_under_the_wall(block):
+            reason = "the cut is dug into the aquifer, inside a deeper wall: hydraulic heave judges it"
+        else:
+            note = "at the means the cut is dug into the aquifer: no plug is left under it"
     return (Member(name="plug", not_applicable=reason, note=note),)
 
 
@@ -107,10 +113,12 @@ def evaluate(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
 
 def _plug(block: Block, aquifer: Aquifer) -> Outcome:
     formation, head = block.formation, aquifer.head
-    aquifer_top = _aquifer_top(block, aquifer)
+    aquifer_top = aquifers.aquifer_top(block, aquifer)
     underside = np.minimum(aquifer_top, formation)
     plug = profile.total_stress(block.strata, upper=formation, lower=underside)
-    standing, slab = _on_the_plug(block.water_inside, formation, block.slab)
+    standing, slab = holding_down.on_the_base(
+        water_inside=block.water_inside, formation=formation, slab=block.slab
+    )
     pressure = water.pressure(head=head, elevation=underside)
     steps = [
         Step(symbol="z_u", meaning="level of the plug's underside", unit="m", value=underside),
@@ -152,24 +160,6 @@ def _plug(block: Block, aquifer: Aquifer) -> Outcome:
         Step(symbol="S", meaning="water pressure at the underside", unit="kPa", value=action),
     ]
     return Outcome(resistance=resistance, action=action, outside=outside, steps=tuple(steps))
-
-
-def _on_the_plug(water_inside: Number, formation: Number, slab: Slab | None) -> tuple[Number, Number]:
-    """Return the weights of standing water and of the slab, which takes the place of water, kPa."""
-    if slab is None:
-        return water.pressure(head=water_inside, elevation=formation), 0.0
-    over_slab = water.pressure(head=water_inside, elevation=formation + slab.thickness)
-    return over_slab, slab.unit_weight * slab.thickness + slab.fill
-
-
-def _aquifer_top(block: Block, aquifer: Aquifer) -> Number:
-    """Return the level of the top of the aquifer's stratum, m."""
-    for stratum in block.strata:
-        if stratum.name == aquifer.stratum:
-            return stratum.top
-    raise ValueError(
-        f"the aquifer is stated in stratum {aquifer.stratum!r}, which section {block.section!r} lacks"
-    )
 
 
 MECHANISM: Final = Mechanism(
@@ -228,13 +218,14 @@ MECHANISM: Final = Mechanism(
             mean=1.0,
             cov=0.25,
             basis="judgement",
-            source="predicted shaft friction of piles is commonly found to scatter by 20 to 30 % about load "
-            "tests; unbiased for want of tests at the site",
+            source=tension_piles.SCATTER,
         )
     },
     members=members,
     evaluate=evaluate,
-    unaffected_by=frozenset({"water_table", "water_under_slab"}),
+    unaffected_by=frozenset(
+        {"water_table", "water_under_slab", "surcharge", "edge_loads", "temperature_rise"}
+    ),
     monotone={
         "aquifer.head": -1,
         "formation": +1,

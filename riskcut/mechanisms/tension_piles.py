@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from riskcut.ground import profile, water
+from riskcut.mechanisms.aquifers import aquifer_top
 from riskcut.mechanisms.contract import Step
 from riskcut.study.block import Block, Number, Piles
+
+SCATTER: Final = (
+    "predicted shaft friction of piles is commonly found to scatter by 20 to 30 % about load tests; unbiased "
+    "for want of tests at the site"
+)
+"""Where the model factor on shaft friction comes from."""
 
 
 def pile_tension(
@@ -94,7 +101,7 @@ class Group(NamedTuple):
     resistance: Number
     """Per plan area, kPa."""
     as_block: profile.Rows
-    """Rows in which that is more than the submerged weight of the ground between the piles."""
+    """Rows in which the piles would come up with the ground between them first."""
     steps: tuple[Step, ...]
 
 
@@ -156,3 +163,105 @@ def pile_group(
         Step(symbol="R_p", meaning="piles per plan area", unit="kPa", value=resistance),
     ]
     return Group(resistance=resistance, as_block=np.greater(resistance, weight), steps=tuple(steps))
+
+
+def group_uplift(
+    *, count: Number, one_pile: Number, sides: Number, block: Number, cap: Number = 0.0
+) -> Number:
+    r"""Return what a group of piles holds: one by one, or as a block with the ground between them.
+
+    .. math:: R = \min\left( n (R_1 + W_1) + W_{cap},\; 2 Z (B + L) s_u + W_{block} \right)
+
+    Parameters
+    ----------
+    count : float or ndarray
+        *n* of piles; or piles per plan area, with ``cap``, ``sides`` and ``block`` per plan area too.
+    one_pile : float or ndarray
+        What one pile holds :math:`R_1`, with its weight :math:`W_1` where that is counted, kN.
+    sides : float or ndarray
+        Shear on the sides of the block, :math:`2 Z (B + L) s_u` in uniform clay, kN or kPa.
+    block : float or ndarray
+        Weight of the block, kN or kPa.
+    cap : float or ndarray
+        Weight of the cap over single piles, kN or kPa.
+
+    Returns
+    -------
+    float or ndarray
+        kN or kPa.
+
+    References
+    ----------
+    UFC 3-220-20 (2025), Foundations and Earth Structures: piles in tension.
+    """
+    return np.minimum(np.add(np.multiply(count, one_pile), cap), np.add(sides, block))
+
+
+def slab_group(block: Block, piles: Piles, *, water_level: Number, model_factor: Number) -> Group:
+    r"""Return the tension resistance of the piles against uplift of the slab over them, kPa.
+
+    .. math:: R = \min\left( \frac{\min(\theta R_s, R_{steel})}{a_1 a_2},\;
+              \theta \frac{2 (B + L)}{B L} \int s_u \, \mathrm{d}z + W'_b \right)
+
+    Parameters
+    ----------
+    block : Block
+        For its ground, its aquifer, its plan, its wall and its formation.
+    piles : Piles
+        On a grid of :math:`a_1` by :math:`a_2`.
+    water_level : float or ndarray
+        Level of the water under the slab, m.
+    model_factor : float or ndarray
+        :math:`\theta`, on shaft friction and on the shear on the sides of the block.
+
+    Returns
+    -------
+    Group
+        With :func:`group_uplift` per plan area.
+
+    Notes
+    -----
+    Shaft friction over the length below the slab, with the vertical effective stress left after the dig:
+    nothing under the slab, which the water carries, and the submerged weight of the ground from there down; in
+    the aquifer less the excess of its head over the water under the slab. The block is the ground between the
+    piles' heads and toes over the whole plan; on its sides only undrained strata below the wall's toe count,
+    since above it they are the wall's. The piles' own weight is left out.
+    """
+    formation, toe = block.formation, np.subtract(piles.head, piles.length)
+    start = np.minimum(piles.head, formation)
+    stress = _submerged(block, upper=formation, lower=start)
+    relief: Number = 0.0
+    if block.aquifer is None:
+        shaft = shaft_friction(block, piles, upper=start, lower=toe, stress_at_upper=stress)
+    else:
+        top = aquifer_top(block, block.aquifer)
+        below = water.pressure(head=block.aquifer.head, elevation=np.maximum(water_level, formation))
+        within = np.minimum(np.maximum(top, toe), start)
+        left = np.maximum(_submerged(block, upper=formation, lower=within) - below, 0.0)
+        shaft = shaft_friction(block, piles, upper=start, lower=within, stress_at_upper=stress)
+        shaft = shaft + shaft_friction(block, piles, upper=within, lower=toe, stress_at_upper=left)
+        relief = np.where(np.less(toe, top), below, 0.0)[()]
+    one = pile_tension(
+        shaft_below=shaft, shaft_within=None, steel=piles.steel_resistance, model_factor=model_factor
+    )
+    area = np.multiply(piles.spacing_along, piles.spacing_across)
+    weight = np.maximum(_submerged(block, upper=start, lower=toe) - relief, 0.0)
+    free = start if block.wall is None else np.minimum(start, block.wall.toe)
+    perimeter = 2.0 * np.add(block.width, block.length) / np.multiply(block.width, block.length)
+    sides = perimeter * profile.strength_integral(block.strata, upper=free, lower=toe)
+    resistance = group_uplift(count=1.0 / area, one_pile=one, sides=model_factor * sides, block=weight)
+    steps = (
+        Step(symbol="R_s", meaning="shaft below the slab, one pile", unit="kN", value=shaft),
+        Step(symbol="R_t", meaning="steel of one pile", unit="kN", value=piles.steel_resistance),
+        Step(symbol="A_p", meaning="plan area of one pile", unit="m2", value=area),
+        Step(symbol="W_b", meaning="submerged weight of the block of piles", unit="kPa", value=weight),
+        Step(symbol="T_b", meaning="shear on the sides of the block", unit="kPa", value=sides),
+        Step(symbol="R_p", meaning="piles per plan area", unit="kPa", value=resistance),
+    )
+    return Group(resistance=resistance, as_block=np.less(resistance, one / area), steps=steps)
+
+
+def _submerged(block: Block, *, upper: Number, lower: Number) -> Number:
+    """Return the submerged weight of the ground between two levels, kPa."""
+    depth = np.maximum(np.subtract(upper, lower), 0.0)
+    return profile.total_stress(block.strata, upper=upper, lower=lower) - water.GAMMA_W * depth

@@ -57,15 +57,3 @@ def test_wall_and_slab_reach_the_block(study):
     assert (base.slab.fill, base.slab.heave_relief, base.slab.carries_walls) == (15.0, 0.4, True)
     assert (base.water_under_slab, done.water_under_slab) == (-3.0, -3.0)
     assert (base.permanent, done.permanent) == (False, True)
-
-
-def test_what_no_mechanism_reads_yet_is_told(run):
-    works = (
-        "works:\n",
-        "works:\n  wall: {toe: -18, thickness: 0.8}\n  slab: {thickness: 1.2, unit_weight: 24, heave_relief: 0.4}\n",
-    )
-    stages = ("dig_1: {dig_to: -12}", "dig_1: {dig_to: -12}\n  base: {cast: slab, water: {under_slab: -3}}")
-    told = run(HEAVE, works, stages).attrs["not_covered"]
-    assert "what works.slab.heave_relief states, which no mechanism reads yet" in told
-    assert "what stages.base.water.under_slab states" in told
-    assert "works.wall.top" not in told

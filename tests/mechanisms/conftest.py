@@ -125,6 +125,9 @@ def _deep(rng: np.random.Generator) -> Block:
                 "base_heave": ("bearing", "wide_cut", "finite_cut"),
                 "plug_uplift": ("plug",),
                 "prop_overload": ("upper", "middle", "lower"),
+                "hydraulic_heave": ("prism_effective", "prism_total", "exit_gradient"),
+                "flotation": ("structure",),
+                "long_term_heave": ("slab",),
             }.items()
             for member in members
         },
@@ -162,7 +165,68 @@ def _mixed(rng: np.random.Generator) -> Block:
     return replace(deep, section="mixed", strata=(fill, soft, *deep.strata[1:]), piles=None)
 
 
-SCENES = {"deep": _deep, "wide": _wide, "slab": _slab, "sand": _sand, "mixed": _mixed}
+def _finished(rng: np.random.Generator) -> Block:
+    """The finished box in clay: walls hang on the slab, the water under it has a level of its own."""
+    u = _random(rng)
+    slab = Slab(
+        thickness=u(0.6, 2.0),
+        unit_weight=u(23.0, 25.0),
+        fill=u(0.0, 40.0),
+        heave_relief=u(0.2, 0.9),
+        carries_walls=True,
+    )
+    wall = Wall(toe=u(-17.0, -13.0), thickness=u(0.6, 1.2), top=u(2.5, 4.0), unit_weight=u(23.0, 25.0))
+    return replace(
+        _deep(rng),
+        section="finished",
+        permanent=True,
+        slab=slab,
+        wall=wall,
+        water_under_slab=u(-7.0, 1.0),
+    )
+
+
+def _drained(rng: np.random.Generator) -> Block:
+    """A long cut in sand over clay, some rows on sand without end, flooded outside in some."""
+    u = _random(rng)
+    strata = (
+        Stratum(name="fill", top=0.0, unit_weight=u(16.0, 19.0), friction_angle=u(28.0, 33.0)),
+        Stratum(name="gravel", top=u(-4.0, -2.0), unit_weight=u(18.0, 21.0), friction_angle=u(32.0, 42.0)),
+        Stratum(name="clay", top=u(-60.0, -22.0), unit_weight=u(18.0, 20.0), su_at_top=u(40.0, 90.0)),
+    )
+    deep = _deep(rng)
+    return replace(
+        deep,
+        section="drained",
+        strata=strata,
+        width=u(4.0, 25.0),
+        length=u(50.0, 90.0),
+        wall=replace(deep.wall, toe=u(-21.0, -14.0)),
+        aquifer=None,
+        piles=None,
+    )
+
+
+def _in_the_aquifer(rng: np.random.Generator) -> Block:
+    """A long cut through clay into the aquifer below it, water inside in many rows."""
+    u = _random(rng)
+    drained = _drained(rng)
+    clay = Stratum(name="clay", top=0.0, unit_weight=u(16.0, 19.0), su_at_top=u(20.0, 60.0))
+    sand = Stratum(name="sand", top=u(-7.0, -5.0), unit_weight=u(18.0, 21.0), friction_angle=u(30.0, 40.0))
+    aquifer = Aquifer(stratum="sand", head=u(-6.0, 1.0))
+    return replace(drained, section="in_the_aquifer", strata=(clay, sand), aquifer=aquifer)
+
+
+SCENES = {
+    "deep": _deep,
+    "wide": _wide,
+    "slab": _slab,
+    "sand": _sand,
+    "mixed": _mixed,
+    "finished": _finished,
+    "drained": _drained,
+    "in_the_aquifer": _in_the_aquifer,
+}
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -9,9 +9,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from riskcut.mechanisms import catalogue
 from riskcut.mechanisms.plug_uplift import MECHANISM, NO_BLOCK, PLUG_LEFT, TIGHT
 from riskcut.mechanisms.tension_piles import pile_tension
-from riskcut.study.block import Aquifer, Block, Piles, Slab
+from riskcut.study.block import Aquifer, Block, Piles, Slab, Stratum, Wall
 
 Maker = Callable[..., Block]
 
@@ -131,7 +132,7 @@ def test_rows_dug_into_the_aquifer_are_judged_at_formation(make_block: Maker) ->
     np.testing.assert_allclose(outcome.action, [7.0 * 9.81, 9.81, 0.0, 4.0 * 9.81])
     np.testing.assert_array_equal(outcome.resistance < outcome.action, [True, True, False, False])
     np.testing.assert_array_equal(outcome.outside[PLUG_LEFT], [True] * 4)
-    means = make_block(strata=(soft, replace(firm, top=-6.0), replace(sand, top=-7.0)))
+    means = make_block(strata=(soft, replace(firm, top=-6.0), replace(sand, top=-7.0)), wall=None)
     (member,) = MECHANISM.members(means)
     assert member.not_applicable is None
     assert member.note == "at the means the cut is dug into the aquifer: no plug is left under it"
@@ -171,3 +172,24 @@ def test_permanent_load_on_the_slab_holds_the_plug_down(make_block):
     slab = Slab(thickness=1.5, unit_weight=24.0, fill=10.0)
     bare = MECHANISM.outcome(make_block(slab=replace(slab, fill=0.0)), "plug").resistance
     assert MECHANISM.outcome(make_block(slab=slab), "plug").resistance == pytest.approx(bare + 10.0)
+
+
+def test_a_cut_that_reaches_the_aquifer_is_judged_by_others(make_block: Maker) -> None:
+    soft, firm, sand = make_block().strata
+    reached = make_block(strata=(soft, replace(firm, top=-6.0), replace(sand, top=-7.0)))
+    walled = replace(reached, wall=Wall(toe=-14.0, thickness=0.8))
+    (member,) = MECHANISM.members(walled)
+    assert member.not_applicable == (
+        "the cut is dug into the aquifer, inside a deeper wall: hydraulic heave judges it"
+    )
+    heave = catalogue()["hydraulic_heave"].members(walled)
+    assert [one.not_applicable for one in heave] == [None] * 3
+    cast = replace(walled, slab=Slab(thickness=1.2, unit_weight=24.0))
+    (member,) = MECHANISM.members(cast)
+    assert member.not_applicable == "the slab lies in the aquifer, without a plug: flotation judges it"
+    (floating,) = catalogue()["flotation"].members(cast)
+    assert floating.not_applicable is None
+    tight = Stratum(name="deep_clay", top=-13.0, unit_weight=20.0, su_at_top=90.0)
+    closed = replace(walled, strata=(*walled.strata, tight))
+    (member,) = MECHANISM.members(closed)
+    assert member.not_applicable is None

@@ -8,13 +8,16 @@ import numpy as np
 import pytest
 
 from riskcut.mechanisms import catalogue
-from riskcut.study.block import Aquifer, Block
+from riskcut.study.block import Aquifer, Block, EdgeLoad
 
 OTHER = {
     "aquifer": (None, Aquifer(stratum="sand", head=7.7)),
     "water_under_slab": (None, -1.5, 0.4),
     "water_table": (-6.0, 2.5),
     "water_inside": (-5.0, 0.0),
+    "surcharge": (0.0, 87.0),
+    "edge_loads": ((), (EdgeLoad(name="crane", pressure=90.0, distance=1.0, width=3.0),)),
+    "temperature_rise": (-20.0, 35.0),
 }
 """Far from what the scenes hold."""
 
