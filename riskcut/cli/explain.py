@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
+from riskcut.cli import entries
 from riskcut.mechanisms import catalogue
 from riskcut.mechanisms.contract import Mechanism
 from riskcut.study.errors import near_matches
@@ -16,7 +17,7 @@ WIDTH = 100
 
 
 class UnknownNameError(Exception):
-    """A name that no mechanism has."""
+    """A name that neither a mechanism nor an entry of a study has."""
 
     exit_code = 2
 
@@ -35,19 +36,28 @@ def listing(*, as_json: bool) -> str:
 
 
 def explain(name: str, *, as_json: bool) -> str:
-    """Return all that a mechanism says of itself.
+    """Return all that a mechanism says of itself, or what an entry of a study means.
 
     Raises
     ------
     UnknownNameError
-        Where there is no mechanism of that name.
+        Where there is neither a mechanism nor an entry of that name.
     """
     known = catalogue()
-    if name not in known:
-        raise UnknownNameError(f"given {name!r}; wanted one of {', '.join(known)}{near_matches(name, known)}")
+    if name in known:
+        return (
+            json.dumps(_plain(known[name]), indent=2, ensure_ascii=False)
+            if as_json
+            else "\n".join(_text(known[name]))
+        )
+    path = entries.entry_at(name)
+    if path is None:
+        hint = near_matches(name, [*known, *entries.near(name)])
+        wanted = f"a mechanism ({', '.join(known)}) or an address in a study (such as works.slab.thickness)"
+        raise UnknownNameError(f"given {name!r}; wanted {wanted}{hint}")
     if as_json:
-        return json.dumps(_plain(known[name]), indent=2, ensure_ascii=False)
-    return "\n".join(_text(known[name]))
+        return json.dumps(entries.content(path), indent=2, ensure_ascii=False)
+    return entries.text(path)
 
 
 def _text(mechanism: Mechanism) -> Iterator[str]:

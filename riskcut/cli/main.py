@@ -42,6 +42,30 @@ def commands() -> None:
 
 
 @commands.command()
+@click.argument("situation", required=False)
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option("--list", "listed", is_flag=True, help="List the situations, with one sentence each.")
+def new(situation: str | None, file: Path | None, listed: bool) -> None:
+    """Write a commented study of a SITUATION to FILE, to put your own numbers in.
+
+    FILE is SITUATION.yaml in this folder unless stated; a file that is there is never overwritten.
+    """
+    from riskcut.cli.new import listing, write
+
+    click.echo(listing() if listed else write(situation or "", file))
+
+
+@commands.command()
+@click.option("--out", type=click.Path(path_type=Path), help="File to write it to, instead of printing it.")
+def schema(out: Path | None) -> None:
+    """Print the JSON Schema of a study file: by it an editor shows meaning and unit of each key."""
+    from riskcut.cli.schema import write
+    from riskcut.study.json_schema import as_text
+
+    click.echo(as_text() if out is None else write(out), nl=out is not None)
+
+
+@commands.command()
 @STUDY
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
 def check(study: Path, as_json: bool) -> None:
@@ -135,7 +159,10 @@ def mechanisms(as_json: bool) -> None:
 @click.argument("name")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
 def explain(name: str, as_json: bool) -> None:
-    """Explain the mechanism NAME: formula, symbols, range of use, sources, what it leaves out."""
+    """Explain the mechanism NAME: formula, symbols, range of use, sources, what it leaves out.
+
+    NAME may also be an address in a study, such as works.slab: meaning, unit, and how it may be written.
+    """
     from riskcut.cli.explain import explain as explained
 
     click.echo(explained(name, as_json=as_json))

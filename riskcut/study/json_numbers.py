@@ -1,0 +1,139 @@
+"""The JSON Schema of one number of a study: bare, with its unit as a text, or uncertain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+from riskcut.study.measure import MOST, Measure
+from riskcut.study.uncertain import COMMON_KEYS, DISTRIBUTIONS, LARGEST_COV, SPREAD_KEYS
+from riskcut.study.units import MINUS
+
+Json = dict[str, Any]
+
+FIGURE: Final = r"(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
+UNIT: Final = rf"[A-Za-zµ\u03bc%°0-9/^*·¹²³⁻{MINUS}+\s-]*"
+"""Signs that a unit may hold. Whether it fits is for ``riskcut check``: pint knows more units than a pattern."""
+
+OF_LEVEL: Final = tuple(key for key in SPREAD_KEYS if key != "cov")
+"""Without the ratio of spread to mean, which of a level would hang on the datum."""
+
+SPREAD_TEXT: Final = rf"^\s*[+]?{FIGURE}{UNIT}$"
+
+
+def _distributions(keys: Sequence[str]) -> Json:
+    """Return the sets of keys that state a distribution, each with the distributions that it may be."""
+    kinds: dict[tuple[str, ...], list[str]] = {}
+    for kind, (must, one_of) in DISTRIBUTIONS.items():
+        for needed in [(*must, key) for key in one_of if key in keys] or [must]:
+            kinds.setdefault(needed, []).append(kind)
+    return {
+        "oneOf": [
+            {
+                "required": list(needed),
+                "properties": {"dist": {"enum": of}},
+                "not": {"anyOf": [{"required": [key]} for key in keys if key not in needed]},
+            }
+            for needed, of in kinds.items()
+        ]
+    }
+
+
+SHARED: Final[dict[str, Json]] = {
+    "Text": {"type": "string", "pattern": r"\S"},
+    "NumberText": {"type": "string", "pattern": rf"^\s*[-+{MINUS}]?{FIGURE}{UNIT}$"},
+    "Duration": {
+        "type": "string",
+        "pattern": rf"^\s*[+]?{FIGURE}\s*[A-Za-z]{UNIT}$",
+        "examples": ["2 weeks", "1 month", "50 years"],
+    },
+    "Spread": {
+        "anyOf": [
+            {"type": "number", "exclusiveMinimum": 0, "maximum": MOST},
+            {"type": "string", "pattern": SPREAD_TEXT},
+        ]
+    },
+    "Cov": {
+        "anyOf": [
+            {"type": "number", "exclusiveMinimum": 0, "maximum": LARGEST_COV},
+            {"type": "string", "pattern": SPREAD_TEXT},
+        ]
+    },
+    "Distribution": _distributions(SPREAD_KEYS),
+    "DistributionOfLevel": _distributions(OF_LEVEL),
+    "Dist": {"enum": list(DISTRIBUTIONS)},
+    "Varies": {"enum": ["constant", "per_stage", "per_section"]},
+    "Basis": {"enum": ["measured", "published", "judgement"]},
+    "DataFile": {"type": "string", "pattern": r"^(?!/)[^\n]*\S"},
+}
+"""Definitions that all numbers share."""
+
+
+def certain(measure: Measure) -> Json:
+    """Return the forms of a certain number: a figure within the measure's bounds, or one with its unit."""
+    value: Json = {"type": "number", "minimum": -MOST, "maximum": MOST}
+    if measure.above is not None:
+        value |= {"exclusiveMinimum": measure.above}
+    if measure.at_least is not None:
+        value |= {"minimum": measure.at_least}
+    if measure.at_most is not None:
+        value |= {"maximum": measure.at_most}
+    return {"anyOf": [value, {"$ref": "#/$defs/NumberText"}]}
+
+
+def number(measure: Measure, plain: Json) -> Json:
+    """Return the forms of a number that may be uncertain.
+
+    Parameters
+    ----------
+    measure
+        Its unit and bounds.
+    plain
+        Reference to :func:`certain` of the same measure, which mean, low and high are.
+    """
+    unit = "without unit" if measure.unit == "1" else f"in {measure.unit}"
+    place = unit + (" above the site datum" if measure.datum else "")
+    spread = {"description": f"Standard deviation, {unit}.", "$ref": "#/$defs/Spread"}
+    forms: Json = {
+        "mean": {"description": f"Mean, {place}.", **plain},
+        "sd": spread,
+        "cov": {
+            "description": 'Coefficient of variation, sd over mean: 0.15 or "15 %".',
+            "$ref": "#/$defs/Cov",
+        },
+        "low": {"description": f"Least value of a uniform number, {place}.", **plain},
+        "high": {"description": f"Largest value of a uniform number, {place}.", **plain},
+        "dist": {
+            "description": "Distribution; unless stated normal, with low and high uniform. gumbel: a maximum.",
+            "$ref": "#/$defs/Dist",
+        },
+        "varies": {
+            "description": "How often it is drawn: once, for each stage or season, for each section.",
+            "$ref": "#/$defs/Varies",
+        },
+        "period": {
+            "description": "Period of which it is the maximum, such as 1 year (water levels, loads).",
+            "$ref": "#/$defs/Duration",
+        },
+        "shared": {
+            "description": "The part of a number drawn for each stage that all stages share.",
+            "type": "object",
+            "properties": {"sd": spread},
+            "additionalProperties": False,
+            "required": ["sd"],
+        },
+        "basis": {"description": "What it rests on.", "$ref": "#/$defs/Basis"},
+        "source": {"description": "Where it comes from, in words.", "$ref": "#/$defs/Text"},
+        "data": {
+            "description": "File that it was fitted to, as a path from the study file.",
+            "$ref": "#/$defs/DataFile",
+        },
+    }
+    keys = OF_LEVEL if measure.datum else SPREAD_KEYS
+    uncertain = {
+        "type": "object",
+        "properties": {key: forms[key] for key in (*keys, *COMMON_KEYS)},
+        "additionalProperties": False,
+        "allOf": [{"$ref": f"#/$defs/{'DistributionOfLevel' if measure.datum else 'Distribution'}"}],
+    }
+    return {"anyOf": [*certain(measure)["anyOf"], uncertain]}
