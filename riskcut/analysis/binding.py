@@ -91,7 +91,7 @@ def bind(file: StudyFile) -> Bound:
 
 def _marginal(column: Column) -> Marginal:
     marginal = marginals.make(column.quantity.kind, **column.quantity.parameters)
-    if column.periods > 1.0 and isinstance(marginal, marginals.Gumbel):
+    if column.periods > 1.0 and isinstance(marginal, marginals.Gumbel | marginals.Gev | marginals.Frechet):
         return marginal.of_maximum(column.periods)
     return marginal
 

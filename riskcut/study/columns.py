@@ -153,7 +153,7 @@ class ColumnTable:
 def below_bound(column: Column, values: NDArray[np.float64]) -> NDArray[np.bool_] | None:
     """Return the rows in which a number fell below what it can be, None where it cannot."""
     quantity = column.quantity
-    if quantity.kind not in ("normal", "gumbel"):
+    if quantity.kind not in ("normal", "gumbel", "gev"):
         return None
     if quantity.above is not None:
         return np.asarray(values <= quantity.above)

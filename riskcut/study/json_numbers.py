@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
+from riskcut.study.families import LEAST_SHAPE, MOST_SHAPE
 from riskcut.study.measure import MOST, Measure
-from riskcut.study.uncertain import COMMON_KEYS, DISTRIBUTIONS, LARGEST_COV, SPREAD_KEYS
+from riskcut.study.number_entries import LARGEST_COV
+from riskcut.study.uncertain import COMMON_KEYS, DISTRIBUTIONS, SPREAD_KEYS
 from riskcut.study.units import MINUS
 
 Json = dict[str, Any]
@@ -30,7 +32,8 @@ def _distributions(keys: Sequence[str]) -> Json:
     return {
         "oneOf": [
             {
-                "required": list(needed),
+                # what is meant without dist is a normal or a uniform number
+                "required": [*needed, *([] if {"normal", "uniform"} & set(of) else ["dist"])],
                 "properties": {"dist": {"enum": of}},
                 "not": {"anyOf": [{"required": [key]} for key in keys if key not in needed]},
             }
@@ -38,6 +41,8 @@ def _distributions(keys: Sequence[str]) -> Json:
         ]
     }
 
+
+SPREAD: Final[Json] = {"$ref": "#/$defs/Spread"}
 
 SHARED: Final[dict[str, Json]] = {
     "Text": {"type": "string", "pattern": r"\S"},
@@ -57,6 +62,12 @@ SHARED: Final[dict[str, Json]] = {
         "anyOf": [
             {"type": "number", "exclusiveMinimum": 0, "maximum": LARGEST_COV},
             {"type": "string", "pattern": SPREAD_TEXT},
+        ]
+    },
+    "Shape": {
+        "anyOf": [
+            {"type": "number", "minimum": LEAST_SHAPE, "exclusiveMaximum": MOST_SHAPE},
+            {"$ref": "#/$defs/NumberText"},
         ]
     },
     "Distribution": _distributions(SPREAD_KEYS),
@@ -93,7 +104,7 @@ def number(measure: Measure, plain: Json) -> Json:
     """
     unit = "without unit" if measure.unit == "1" else f"in {measure.unit}"
     place = unit + (" above the site datum" if measure.datum else "")
-    spread = {"description": f"Standard deviation, {unit}.", "$ref": "#/$defs/Spread"}
+    spread = {"description": f"Standard deviation, {unit}.", **SPREAD}
     forms: Json = {
         "mean": {"description": f"Mean, {place}.", **plain},
         "sd": spread,
@@ -101,8 +112,17 @@ def number(measure: Measure, plain: Json) -> Json:
             "description": 'Coefficient of variation, sd over mean: 0.15 or "15 %".',
             "$ref": "#/$defs/Cov",
         },
-        "low": {"description": f"Least value of a uniform number, {place}.", **plain},
-        "high": {"description": f"Largest value of a uniform number, {place}.", **plain},
+        "low": {"description": f"Least value of a number that has one (uniform, say), {place}.", **plain},
+        "high": {"description": f"Largest value of a number that has one, {place}.", **plain},
+        "mode": {"description": f"Most likely value of a triangular number, {place}.", **plain},
+        "parent_mean": {"description": f"Mean before low and high cut off, {place}.", **plain},
+        "parent_sd": {"description": f"Standard deviation before low and high cut off, {unit}.", **SPREAD},
+        "location": {"description": f"Location of a generalised extreme value, {place}.", **plain},
+        "scale": {"description": f"Scale of a generalised extreme value, {unit}.", **SPREAD},
+        "shape": {
+            "description": "Shape of a generalised extreme value: above 0 a heavy upper tail, below 0 an upper end.",
+            "$ref": "#/$defs/Shape",
+        },
         "dist": {
             "description": "Distribution; unless stated normal, with low and high uniform. gumbel: a maximum.",
             "$ref": "#/$defs/Dist",

@@ -5,7 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["certain", "normal", "lognormal", "gumbel", "uniform"]
+Kind = Literal[
+    "certain",
+    "normal",
+    "lognormal",
+    "gumbel",
+    "uniform",
+    "triangular",
+    "truncated_normal",
+    "beta",
+    "gamma",
+    "exponential",
+    "weibull",
+    "gev",
+    "frechet",
+]
 Varies = Literal["constant", "per_stage", "per_section"]
 Basis = Literal["measured", "published", "judgement", "not_stated"]
 
@@ -21,6 +35,8 @@ class Quantity:
     sd: float = 0.0
     low: float | None = None
     high: float | None = None
+    own: tuple[tuple[str, float], ...] = ()
+    """Names and values of the parameters where they are not mean and sd."""
     period: float | None = None
     """Years over which it is the maximum, where it is one."""
     shared_sd: float | None = None
@@ -42,8 +58,4 @@ class Quantity:
     @property
     def parameters(self) -> dict[str, float]:
         """What its distribution is made from."""
-        if self.kind == "uniform":
-            assert self.low is not None
-            assert self.high is not None
-            return {"low": self.low, "high": self.high}
-        return {"mean": self.value, "sd": self.sd}
+        return dict(self.own) if self.own else {"mean": self.value, "sd": self.sd}

@@ -3,34 +3,45 @@
 from __future__ import annotations
 
 import math
-from pathlib import PurePosixPath, PureWindowsPath
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import Any
 
+from riskcut.study import families
 from riskcut.study.errors import near_matches, nearest, shown
+from riskcut.study.families import share_above, share_below
+from riskcut.study.number_entries import LARGEST_COV, Entries
 from riskcut.study.quantity import Kind, Quantity
-from riskcut.study.units import has_unit
-
-if TYPE_CHECKING:
-    from riskcut.study.measure import At, Measure
 
 DISTRIBUTIONS: dict[Kind, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "normal": (("mean",), ("sd", "cov")),
     "lognormal": (("mean",), ("sd", "cov")),
     "gumbel": (("mean",), ("sd", "cov")),
     "uniform": (("low", "high"), ()),
+    "triangular": (("low", "mode", "high"), ()),
+    "truncated_normal": (("parent_mean", "parent_sd", "low", "high"), ()),
+    "beta": (("mean", "low", "high"), ("sd", "cov")),
+    "gamma": (("mean",), ("sd", "cov")),
+    "exponential": (("mean",), ()),
+    "weibull": (("mean",), ("sd", "cov")),
+    "gev": (("location", "scale", "shape"), ()),
+    "frechet": (("mean",), ("sd", "cov")),
 }
 """By distribution: the keys that it must have, and those of which it must have exactly one."""
 
 COMMON_KEYS = ("dist", "varies", "period", "shared", "basis", "source", "data")
-SPREAD_KEYS = ("mean", "sd", "cov", "low", "high")
+PLAIN_KEYS = ("mean", "sd", "cov", "low", "high")
+"""Keys that need no ``dist`` beside them."""
+
+SPREAD_KEYS = (*PLAIN_KEYS, "mode", "parent_mean", "parent_sd", "location", "scale", "shape")
+"""Keys that state a distribution. ``mode``: most likely value of a triangular number. ``parent_mean``,
+``parent_sd``: of the normal number that is cut off at low and high. ``location``, ``scale``, ``shape``: of a
+generalised extreme value (a shape above 0 has a heavy upper tail, one below 0 an upper end)."""
+
+ABOVE_ZERO = ("lognormal", "gamma", "exponential", "weibull", "frechet")
+"""Distributions of numbers that are above 0, with a mean that is."""
+
 ALL_KEYS = (*SPREAD_KEYS, *COMMON_KEYS)
 
-DURATION = 'a duration with its unit, such as "1 year"'
-LARGEST_COV = 3.0
-"""A larger coefficient of variation is a percentage without its sign."""
-
-LEAST_SPREAD = 1e-12
-"""A standard deviation or coefficient of variation that is not larger is none."""
 
 TOLERATED_BELOW = 1e-6
 """A number that falls below its bound more often is refused: each such row would count as impossible."""
@@ -38,7 +49,9 @@ TOLERATED_BELOW = 1e-6
 TOLERATED_ABOVE = 0.01
 """A number that exceeds its bound more often is refused."""
 
-EULER = 0.5772156649015329
+
+Stated = tuple[dict[str, float], float, float]
+"""Parameters of a distribution where they are not mean and sd, its mean and its sd."""
 
 
 def is_number(node: Any) -> bool:
@@ -46,34 +59,8 @@ def is_number(node: Any) -> bool:
     return isinstance(node, dict) and any(key in SPREAD_KEYS or key == "dist" for key in node)
 
 
-def share_below(kind: str, reach: float) -> float:
-    """Return the probability that a number falls more than ``reach`` standard deviations below its mean."""
-    if kind == "gumbel":
-        return math.exp(-math.exp(min(math.pi / math.sqrt(6) * reach - EULER, 700.0)))
-    return 0.5 * math.erfc(reach / math.sqrt(2)) if kind == "normal" else 0.0
-
-
-def share_above(kind: str, mean: float, sd: float, level: float) -> float:
-    """Return the probability that a number exceeds a level."""
-    if kind == "gumbel":
-        return 1.0 - share_below(kind, (mean - level) / sd)
-    if kind == "lognormal":
-        log_sd = math.sqrt(math.log1p((sd / mean) ** 2))
-        return share_below("normal", (math.log(level / mean) + log_sd**2 / 2) / log_sd)
-    return share_below("normal", (level - mean) / sd)
-
-
-class Uncertain:
+class Uncertain(Entries):
     """Reads one uncertain number; every fault of it is noted with the keys that lead to it."""
-
-    def __init__(self, measure: Measure, given: dict[str, Any], faults: list[tuple[At, str, str]]) -> None:
-        self.measure = measure
-        self.given = dict(given)
-        self.faults = faults
-        self.written: dict[str, str] = {}
-        """A key to the misspelling that the writer gave for it."""
-        self.unnamed = False
-        """Whether a key could not be understood, so that nothing can be said to be missing."""
 
     def read(self) -> Quantity | None:
         """Return the number, None where its faults leave none."""
@@ -82,10 +69,6 @@ class Uncertain:
         if kind is None or not self._complete(kind):
             return None
         return self._number(kind)
-
-    def _note(self, key: str, given: str, wanted: str, *below: str) -> None:
-        at = (self.written.get(key, key), *below) if key else ()
-        self.faults.append((at, given, wanted))
 
     def _kind(self) -> Kind | None:
         """Return the distribution: as stated, else by the keys, else normal."""
@@ -103,7 +86,7 @@ class Uncertain:
     def _spelling(self) -> None:
         """Note the keys that no number has; one that is near a missing key is read as that."""
         dist = self.given.get("dist")
-        must, one_of = next((keys for kind, keys in DISTRIBUTIONS.items() if kind == dist), (SPREAD_KEYS, ()))
+        must, one_of = next((keys for kind, keys in DISTRIBUTIONS.items() if kind == dist), (PLAIN_KEYS, ()))
         known = (*must, *one_of, *COMMON_KEYS)
         for key in [key for key in self.given if key not in ALL_KEYS]:
             self._note(key, f"the key {key}", f"one of {', '.join(known)}{near_matches(key, known)}")
@@ -121,6 +104,11 @@ class Uncertain:
         keys = " and ".join(must) + (f" and {' or '.join(one_of)}" if one_of else "")
         keys = keys.replace("mean and sd or cov", "mean and either sd or cov")
         foreign = [key for key in self.given if key in SPREAD_KEYS and key not in (*must, *one_of)]
+        named = [key for key in foreign if key not in PLAIN_KEYS]
+        if named and "dist" not in self.given:
+            of = [kind for kind, (keys_of, _) in DISTRIBUTIONS.items() if named[0] in keys_of]
+            self._note(named[0], f"{named[0]} without dist", f"dist: {' or '.join(of)}")
+            return False
         if foreign:
             stated = "dist" in self.given
             given = (
@@ -144,20 +132,22 @@ class Uncertain:
         return not missing
 
     def _number(self, kind: Kind) -> Quantity:
-        low = high = None
-        if kind == "uniform":
-            low, high = self._range()
-            mean, sd = (low + high) / 2, (high - low) / math.sqrt(12)
-        else:
-            mean, sd = self._moments(kind)
+        own, mean, sd = {
+            "uniform": self._uniform,
+            "triangular": self._triangular,
+            "truncated_normal": self._truncated,
+            "beta": self._beta,
+            "gev": self._gev,
+        }.get(kind, lambda: self._moments(kind))()
         basis = self._word("basis", ("measured", "published", "judgement"))
         return Quantity(
             kind=kind,
             value=mean,
             unit=self.measure.unit,
             sd=sd,
-            low=low,
-            high=high,
+            low=own.get("low"),
+            high=own.get("high"),
+            own=tuple(own.items()),
             period=self._period(),
             shared_sd=self._shared(),
             varies=self._word("varies", ("constant", "per_stage", "per_section")),
@@ -168,27 +158,24 @@ class Uncertain:
             at_least=self.measure.at_least,
         )
 
-    def _bounded(self, key: str) -> float:
-        """Return a value that the measure bounds, NaN where it is missing or at fault."""
-        if key not in self.given:
-            return math.nan
-        return self.measure.bounded(self.given[key], (self.written.get(key, key),), self.faults)
+    def _uniform(self) -> Stated:
+        low, high = self._range()
+        return {"low": low, "high": high}, (low + high) / 2, (high - low) / math.sqrt(12)
 
-    def _range(self) -> tuple[float, float]:
-        low, high = self._bounded("low"), self._bounded("high")
-        if low >= high:
-            self._note("high", shown(self.given["high"]), f"a number above low, {shown(self.given['low'])}")
-        return low, high
-
-    def _moments(self, kind: Kind) -> tuple[float, float]:
+    def _moments(self, kind: Kind) -> Stated:
         mean = self._bounded("mean")
-        if kind == "lognormal" and mean <= 0:
-            self._note("mean", shown(self.given["mean"]), "a mean above 0 for a lognormal number")
+        if kind in ABOVE_ZERO and mean <= 0:
+            self._note("mean", shown(self.given["mean"]), f"a mean above 0 for a {kind} number")
             mean = math.nan
-        sd = self._spread(mean)
-        if kind == "lognormal" and sd > LARGEST_COV * mean:
-            wanted = f"a spread of up to {LARGEST_COV:g} times the mean for a lognormal number"
+        sd = mean if kind == "exponential" else self._spread(mean)
+        if kind in ABOVE_ZERO and sd > LARGEST_COV * mean:
+            wanted = f"a spread of up to {LARGEST_COV:g} times the mean for a {kind} number"
             self._note("sd", shown(self.given["sd"]), wanted)
+            sd = math.nan
+        if kind == "gamma" and sd < families.LEAST_GAMMA_COV * mean:
+            key = "sd" if "sd" in self.given else "cov"
+            wanted = f"a spread of {families.LEAST_GAMMA_COV:g} times the mean or more, or dist: normal"
+            self._note(key, shown(self.given[key]), wanted)
             sd = math.nan
         bound = self.measure.above if self.measure.above is not None else self.measure.at_least
         if (
@@ -207,84 +194,71 @@ class Uncertain:
         ):
             given = f"a {kind} number with {100 * share:.2g} % of it above {most:g}"
             self._note("", given, f"a smaller mean or spread, or low and high up to {most:g}")
-        return mean, sd
+        return ({"mean": mean} if kind == "exponential" else {}), mean, sd
 
-    def _spread(self, mean: float) -> float:
-        """Return the standard deviation, NaN where it is missing or at fault."""
-        key = next((key for key in ("sd", "cov") if key in self.given), None)
-        if key is None:
-            return math.nan
-        given = self.given[key]
-        unit = self.measure.unit if key == "sd" else "1"
-        wanted = f"a number{'' if unit == '1' else f' in {unit}'} above 0"
-        wanted = wanted if key == "sd" else "a ratio above 0 (such as 0.1)"
-        if key == "cov" and self.measure.datum:
-            self._note("cov", "cov for a level", "sd in m (the cov of a level would hang on the datum)")
-            return math.nan
-        spread = self.measure.number(given, (self.written.get(key, key),), self.faults, unit, wanted)
-        sd = spread if key == "sd" else spread * abs(mean)
-        if spread <= LEAST_SPREAD:
-            self._note(key, shown(given), f"{wanted}; a certain number is written by itself")
-        elif key == "cov" and spread > LARGEST_COV:
-            self._note(key, shown(given), f'a ratio up to {LARGEST_COV:g} (10 per cent is 0.1 or "10 %")')
-        elif sd == 0:
-            self._note(key, "cov of a number whose mean is 0", "sd, in the number's own unit")
-        else:
-            return sd
-        return math.nan
+    def _triangular(self) -> Stated:
+        low, high = self._range()
+        mode = self._bounded("mode")
+        if not math.isnan(low + high) and low < high and (mode < low or mode > high):
+            self._note("mode", shown(self.given["mode"]), "a number from low to high")
+            mode = math.nan
+        return _with_moments(families.triangular_moments, {"low": low, "mode": mode, "high": high})
 
-    def _period(self) -> float | None:
-        if "period" not in self.given:
-            return None
-        given = self.given["period"]
-        if not isinstance(given, str) or not has_unit(given):
-            self._note("period", shown(given), DURATION)
-            return None
-        years = self.measure.number(
-            given, (self.written.get("period", "period"),), self.faults, "year", DURATION
-        )
-        if years <= 0:
-            self._note("period", shown(given), DURATION)
-        return years
+    def _truncated(self) -> Stated:
+        low, high = self._range()
+        mean, sd = self._bounded("parent_mean"), self._width("parent_sd")
+        if max(low - mean, mean - high) > families.FARTHEST * sd:
+            wanted = f"low and high that keep values within {families.FARTHEST:g} parent_sd of parent_mean"
+            self._note("", "a truncated_normal number that keeps next to nothing of its parent", wanted)
+            mean = math.nan
+        elif high > low and high - low < 1e-6 * sd:
+            self._note("high", shown(self.given["high"]), "a number farther above low, or dist: uniform")
+            mean = math.nan
+        own = {"parent_mean": mean, "parent_sd": sd, "low": low, "high": high if high > low else math.nan}
+        return _with_moments(families.truncated_moments, own)
 
-    def _shared(self) -> float | None:
-        if "shared" not in self.given:
-            return None
-        unit = self.measure.unit
-        wanted = f"{{sd: a number{'' if unit == '1' else f' in {unit}'} above 0}}"
-        shared = self.given["shared"]
-        if not isinstance(shared, dict) or "sd" not in shared or len(shared) > 1:
-            foreign = [key for key in shared if key != "sd"] if isinstance(shared, dict) else []
-            if foreign:
-                self._note("shared", f"the key {foreign[0]}", "sd", foreign[0])
-            else:
-                self._note("shared", shown(shared), wanted)
-            return None
-        at = (self.written.get("shared", "shared"), "sd")
-        sd = self.measure.number(shared["sd"], at, self.faults, unit, wanted)
-        if sd <= 0:
-            self._note("shared", shown(shared["sd"]), wanted, "sd")
-        return sd
+    def _gev(self) -> Stated:
+        location, scale = self._bounded("location"), self._width("scale")
+        wanted = f"a number from {families.LEAST_SHAPE:g} to below {families.MOST_SHAPE:g}"
+        at = (self.written.get("shape", "shape"),)
+        shape = math.nan
+        if "shape" in self.given:
+            shape = self.measure.number(self.given["shape"], at, self.faults, "1", wanted)
+        if not math.isnan(shape) and not families.LEAST_SHAPE <= shape < families.MOST_SHAPE:
+            self._note("shape", shown(self.given["shape"]), wanted)
+            shape = math.nan
+        stated = _with_moments(families.gev_moments, {"location": location, "scale": scale, "shape": shape})
+        if math.isnan(stated[1]) or self.unnamed:
+            return stated
+        bound = self.measure.above if self.measure.above is not None else self.measure.at_least
+        below = families.gev_below(location, scale, shape, bound) if bound is not None else 0.0
+        if below > TOLERATED_BELOW:
+            given = f"a gev number with {100 * below:.2g} % of it below {bound:g}"
+            self._note("", given, "a smaller scale, or dist: frechet, which stays above 0")
+        most = self.measure.at_most
+        above = 1.0 - families.gev_below(location, scale, shape, most) if most is not None else 0.0
+        if above > TOLERATED_ABOVE:
+            given = f"a gev number with {100 * above:.2g} % of it above {most:g}"
+            self._note("", given, f"a smaller location or scale, or low and high up to {most:g}")
+        return stated
 
-    def _word(self, key: str, words: tuple[str, ...]) -> Any:
-        if key not in self.given or self.given[key] in words:
-            return self.given.get(key)
-        given = self.given[key]
-        self._note(key, shown(given), f"one of {', '.join(words)}{near_matches(str(given), words)}")
-        return None
+    def _beta(self) -> Stated:
+        low, high = self._range()
+        mean = self._bounded("mean")
+        sd = self._spread(mean)
+        if low < high and (mean <= low or mean >= high):
+            self._note("mean", shown(self.given["mean"]), "a number between low and high")
+        elif low < mean < high:
+            least, most = families.beta_spreads(mean, low, high)
+            if sd < least or sd > most:
+                key = "sd" if "sd" in self.given else "cov"
+                bound = f"up to {most:.3g}" if sd > most else f"from {least:.3g}"
+                wanted = f"an sd {bound} for a beta number with this mean between low and high"
+                self._note(key, shown(self.given[key]), wanted)
+        return {"mean": mean, "sd": sd, "low": low, "high": high}, mean, sd
 
-    def _text(self, key: str) -> str | None:
-        if key not in self.given:
-            return None
-        text = self.given[key]
-        if not isinstance(text, str) or not text.strip():
-            self._note(key, shown(text), "a text")
-            return None
-        return text
 
-    def _data(self) -> str | None:
-        text = self._text("data")
-        if text is not None and (PurePosixPath(text).is_absolute() or PureWindowsPath(text).is_absolute()):
-            self._note("data", shown(text), "a path relative to the study file")
-            return None
-        return text
+def _with_moments(moments: Callable[..., tuple[float, float]], own: dict[str, float]) -> Stated:
+    """Return parameters with the mean and sd that they make, NaN where one is missing or at fault."""
+    mean, sd = (math.nan, math.nan) if any(map(math.isnan, own.values())) else moments(*own.values())
+    return own, mean, sd

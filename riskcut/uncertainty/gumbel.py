@@ -7,10 +7,9 @@ from dataclasses import dataclass, field
 from typing import ClassVar
 
 import numpy as np
-from scipy.special import ndtri_exp
 
-from riskcut.uncertainty.gumbel_score import score
-from riskcut.uncertainty.marginal import MarginalError, Values, check, fresh, probability
+from riskcut.uncertainty.gumbel_score import normal_of, score
+from riskcut.uncertainty.marginal import MarginalError, Values, check, check_periods, fresh, probability
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,9 +46,8 @@ class Gumbel:
         MarginalError
             Where ``periods`` is below 1 or not finite.
         """
-        if not (math.isfinite(periods) and periods >= 1.0):
-            raise MarginalError(f"gumbel: no maximum over {periods:g} periods; 1 or more will do")
-        return Gumbel(mean=self.mean + self.scale * math.log(periods), sd=self.sd)
+        rise = self.scale * math.log(check_periods(self.kind, periods))
+        return Gumbel(mean=self.mean + rise, sd=self.sd)
 
     def from_normal(self, z: Values, out: Values | None = None) -> Values:
         """Return location - scale ln(-ln Phi(z))."""
@@ -64,8 +62,7 @@ class Gumbel:
 
     def to_normal(self, x: Values) -> Values:
         """Return the z with ln Phi(z) = -exp(-(x - location)/scale)."""
-        with np.errstate(over="ignore", under="ignore"):
-            return np.asarray(ndtri_exp(-np.exp(-self._reduced(x))))
+        return normal_of(self._reduced(x))
 
     def quantile(self, p: Values) -> Values:
         """Return location - scale ln(-ln p)."""

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from riskcut.uncertainty.marginals import Marginal
 from riskcut.uncertainty.nataf import DependenceError, normal_correlation, normal_correlation_of_rank
+from riskcut.uncertainty.nearest_correlation import nearest_correlation
 
 __all__ = ["DependenceError", "Joint", "normal_correlation", "normal_correlation_of_rank"]
 
@@ -96,7 +97,8 @@ class Joint:
     ------
     DependenceError
         Where ``correlation`` is not a positive definite correlation matrix of the right size; the
-        message names the smallest eigenvalue.
+        message names the smallest eigenvalue, and ``nearest`` holds the nearest matrix for the drivers
+        that it tells of; it is never taken by itself.
     ValueError
         Where ``driver`` does not name one driver a column.
     """
@@ -146,10 +148,22 @@ class Joint:
                 raise np.linalg.LinAlgError("not positive definite")
             return _cholesky(matrix)
         except np.linalg.LinAlgError:
+            nearest = nearest_correlation(matrix)
+            if smallest > -1e-9:
+                hint = "variables that are fully dependent read one driver"
+            else:
+                change = np.abs(nearest - matrix)
+                i, j = np.unravel_index(change.argmax(), change.shape)
+                hint = (
+                    f"the nearest correlation matrix differs by up to {change.max():.2g} "
+                    f"(drivers {group[i]} and {group[j]})"
+                )
+            offered = self.correlation.copy()
+            offered[np.ix_(group, group)] = nearest
             raise DependenceError(
                 f"the correlations of drivers {', '.join(str(k) for k in group)} contradict each other: "
-                f"the matrix is not positive definite, its smallest eigenvalue is {smallest:.3g}"
-                + ("; variables that are fully dependent read one driver" if smallest > -1e-9 else "")
+                f"the matrix is not positive definite, its smallest eigenvalue is {smallest:.3g}; {hint}",
+                nearest=offered,
             ) from None
 
     def correlate(

@@ -68,3 +68,14 @@ def check(kind: str, **parameters: float) -> None:
     if sd is not None and sd <= 0.0:
         hint = "a certain number is not a variable" if sd == 0.0 else "a spread is above zero"
         raise MarginalError(f"{kind}: sd is {sd:g}; {hint}")
+    scale = parameters.get("scale")
+    if scale is not None and scale <= 0.0:
+        hint = "a certain number is not a variable" if scale == 0.0 else "a scale is above zero"
+        raise MarginalError(f"{kind}: scale is {scale:g}; {hint}")
+
+
+def check_periods(kind: str, periods: float) -> float:
+    """Return ``periods``; raises :class:`MarginalError` where it is below 1 or not finite."""
+    if not (math.isfinite(periods) and periods >= 1.0):
+        raise MarginalError(f"{kind}: no maximum over {periods:g} periods; 1 or more will do")
+    return periods

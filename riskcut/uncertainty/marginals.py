@@ -11,17 +11,42 @@ is refused with :class:`MarginalError`.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
-from typing import Any, ClassVar
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from inspect import Parameter, signature
+from typing import ClassVar
 
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from riskcut.uncertainty.beta import Beta
+from riskcut.uncertainty.frechet import Frechet
+from riskcut.uncertainty.gamma import Gamma
+from riskcut.uncertainty.gev import Gev
 from riskcut.uncertainty.gumbel import Gumbel
 from riskcut.uncertainty.marginal import Marginal, MarginalError, Values, check, fresh, probability
+from riskcut.uncertainty.triangular import Triangular
+from riskcut.uncertainty.truncated_normal import TruncatedNormal
+from riskcut.uncertainty.weibull import Exponential, Weibull
 
-__all__ = ["KINDS", "Gumbel", "Lognormal", "Marginal", "MarginalError", "Normal", "Uniform", "make"]
+__all__ = [
+    "KINDS",
+    "Beta",
+    "Exponential",
+    "Frechet",
+    "Gamma",
+    "Gev",
+    "Gumbel",
+    "Lognormal",
+    "Marginal",
+    "MarginalError",
+    "Normal",
+    "Triangular",
+    "TruncatedNormal",
+    "Uniform",
+    "Weibull",
+    "make",
+]
 
 _LOG_ROOT_TWO_PI = 0.5 * math.log(2.0 * math.pi)
 
@@ -189,10 +214,37 @@ class Uniform:
         return np.where((x >= self.low) & (x <= self.high), -math.log(self.width), -np.inf)
 
 
-_KINDS: Mapping[str, Any] = {cls.kind: cls for cls in (Normal, Lognormal, Uniform, Gumbel)}
+_KINDS: Mapping[str, tuple[Callable[..., Marginal], ...]] = {
+    "normal": (Normal,),
+    "lognormal": (Lognormal,),
+    "uniform": (Uniform,),
+    "gumbel": (Gumbel,),
+    "truncated_normal": (TruncatedNormal,),
+    "triangular": (Triangular,),
+    "beta": (Beta,),
+    "gamma": (Gamma,),
+    "exponential": (Exponential,),
+    "weibull": (Weibull,),
+    "gev": (Gev,),
+    "frechet": (Frechet.of_moments, Frechet),
+}
+"""By kind: the ways to state it."""
 
 KINDS: tuple[str, ...] = tuple(_KINDS)
 """Names that :func:`make` takes."""
+
+
+def _taken(form: Callable[..., Marginal]) -> tuple[list[str], list[str]]:
+    """Return the parameters that a form must have, and those that it may have."""
+    entries = signature(form).parameters.values()
+    must = [entry.name for entry in entries if entry.default is Parameter.empty]
+    return must, [entry.name for entry in entries if entry.default is not Parameter.empty]
+
+
+def _in_words(form: Callable[..., Marginal]) -> str:
+    must, may = _taken(form)
+    words = " and ".join([", ".join(must[:-1]), must[-1]] if must[1:] else must)
+    return words + (f" (and may have {' and '.join(may)})" if may else "")
 
 
 def make(kind: str, **parameters: float) -> Marginal:
@@ -201,7 +253,12 @@ def make(kind: str, **parameters: float) -> Marginal:
     Parameters
     ----------
     kind : str
-        ``normal``, ``lognormal``, ``gumbel`` (they take ``mean``, ``sd``) or ``uniform`` (``low``, ``high``).
+        One of :data:`KINDS`. ``normal``, ``lognormal``, ``gumbel`` and ``gamma`` take ``mean`` and ``sd``,
+        so does ``weibull``, and ``frechet``, with ``low`` if it is not 0; ``exponential`` takes ``mean``
+        (and ``low``), ``uniform`` ``low`` and ``high``, ``triangular`` ``low``, ``mode`` and ``high``,
+        ``beta`` ``mean``, ``sd``, ``low`` and ``high``, ``truncated_normal`` ``parent_mean`` and
+        ``parent_sd`` with ``low``, ``high`` or both, ``gev`` (and ``frechet``, if you like) ``location``,
+        ``scale`` and ``shape``.
     **parameters : float
         As the kind wants them, in the unit of the number itself.
 
@@ -216,21 +273,21 @@ def make(kind: str, **parameters: float) -> Marginal:
         distribution (a zero spread among them).
     """
     try:
-        family = _KINDS[kind]
+        forms = _KINDS[kind]
     except KeyError:
         raise MarginalError(f"no distribution is called {kind!r}; there are {', '.join(_KINDS)}") from None
-    wanted = tuple(entry.name for entry in fields(family) if entry.init)
-    missing = [name for name in wanted if name not in parameters]
-    unknown = [name for name in parameters if name not in wanted]
+    form = max(forms, key=lambda form: len(parameters.keys() & {*_taken(form)[0], *_taken(form)[1]}))
+    must, may = _taken(form)
+    missing = [name for name in must if name not in parameters]
+    unknown = [name for name in parameters if name not in (*must, *may)]
     if missing or unknown:
         faults = [f"{name} is missing" for name in missing]
         faults += [f"{name} is not one of its parameters" for name in unknown]
-        raise MarginalError(f"{kind}: {', '.join(faults)}; it takes {' and '.join(wanted)}")
+        raise MarginalError(f"{kind}: {', '.join(faults)}; it takes {', or '.join(map(_in_words, forms))}")
     numbers: dict[str, float] = {}
     for name, value in parameters.items():
         try:
             numbers[name] = float(value)
         except (TypeError, ValueError):
             raise MarginalError(f"{kind}: {name} is {value!r}, not a number") from None
-    distribution: Marginal = family(**numbers)
-    return distribution
+    return form(**numbers)

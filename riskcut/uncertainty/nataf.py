@@ -19,45 +19,31 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.special import roots_hermitenorm
 
-from riskcut.uncertainty.marginals import Lognormal, Marginal, Normal
+from riskcut.uncertainty.marginals import Lognormal, Marginal, Normal, Uniform
+from riskcut.uncertainty.nataf_quadrature import CorrelationOfValues, HeavyTailError
 
-_POINTS = 64
 _ROUNDING = 1e-12
 
 
 class DependenceError(ValueError):
     """A correlation that the variables cannot have."""
 
-    def __init__(self, message: str, attainable: tuple[float, float] | None = None) -> None:
+    def __init__(
+        self,
+        message: str,
+        attainable: tuple[float, float] | None = None,
+        nearest: NDArray[np.float64] | None = None,
+    ) -> None:
         super().__init__(message)
         self.attainable = attainable
         """Least and greatest correlation that would do, where that is the matter."""
+        self.nearest = nearest
+        """The nearest correlation matrix that would do, where the matrix is the matter."""
 
 
 def _describe(marginal: Marginal) -> str:
     return f"{marginal.kind} (mean {marginal.mean:g}, sd {marginal.sd:g})"
-
-
-class _Quadrature:
-    """Correlation of the values as a function of that of the scores, by Gauss-Hermite points in 2-D.
-
-    rho_x(r) = E[A(z1) B(r z1 + sqrt(1 - r^2) z2)], A and B the standardised values. With 64 points a side
-    the marginals of this package are integrated to the rounding of the sum.
-    """
-
-    def __init__(self, a: Marginal, b: Marginal) -> None:
-        points, weights = roots_hermitenorm(_POINTS)
-        self._points: NDArray[np.float64] = points
-        self._weights: NDArray[np.float64] = weights / weights.sum()
-        self._b = b
-        self._left = self._weights * (a.from_normal(points) - a.mean) / a.sd
-
-    def __call__(self, r: float) -> float:
-        z = r * self._points[:, None] + math.sqrt(max(0.0, 1.0 - r * r)) * self._points[None, :]
-        right = (self._b.from_normal(z) - self._b.mean) / self._b.sd
-        return float((self._left[:, None] * right * self._weights[None, :]).sum())
 
 
 def _closed(a: Marginal, b: Marginal, rho: float) -> tuple[float, float, float] | None:
@@ -75,7 +61,25 @@ def _closed(a: Marginal, b: Marginal, rho: float) -> tuple[float, float, float] 
     if isinstance(a, Normal) and isinstance(b, Lognormal):
         reach = b.log_sd * b.mean / b.sd
         return rho / reach, -reach, reach
+    if isinstance(a, Uniform) and isinstance(b, Uniform):
+        return 2.0 * math.sin(math.pi * rho / 6.0), -1.0, 1.0
     return None
+
+
+def _curve(a: Marginal, b: Marginal) -> CorrelationOfValues:
+    for marginal in (a, b):
+        if hasattr(marginal, "least_probability"):
+            raise DependenceError(
+                f"a correlation of values with {_describe(marginal)} is not solved for: its steps are those of "
+                "its sample; a rank correlation will do"
+            )
+    try:
+        return CorrelationOfValues(a, b)
+    except HeavyTailError:
+        raise DependenceError(
+            f"a correlation of values between {_describe(a)} and {_describe(b)} cannot be solved for: so much of "
+            "the variance lies in so few values; a rank correlation will do"
+        ) from None
 
 
 def normal_correlation(a: Marginal, b: Marginal, rho: float) -> float:
@@ -101,9 +105,9 @@ def normal_correlation(a: Marginal, b: Marginal, rho: float) -> float:
 
     Notes
     -----
-    Closed form for pairs of normal and lognormal variables [2]_; otherwise the double integral by
-    Gauss-Hermite quadrature and its root to 1e-10. Kept to exact integrals rather than the published
-    fitted factors, which are within some 1 %.
+    Closed form for pairs of normal and lognormal variables and of two uniform ones [2]_; otherwise the
+    double integral over panels and its root, right to 1e-8. Kept to exact integrals rather than the
+    published fitted factors, which are within some 1 %.
     """
     if not (math.isfinite(rho) and abs(rho) <= 1.0):
         raise DependenceError(f"a correlation lies between -1 and 1, not at {rho:g}", (-1.0, 1.0))
@@ -113,7 +117,7 @@ def normal_correlation(a: Marginal, b: Marginal, rho: float) -> float:
     if known is not None:
         result, low, high = known
     else:
-        curve = _Quadrature(a, b)
+        curve = _curve(a, b)
         low, high = max(-1.0, curve(-1.0)), min(1.0, curve(1.0))
         if curve(-1.0) < rho < curve(1.0):
             result = float(brentq(lambda r: curve(r) - rho, -1.0, 1.0, xtol=1e-12, rtol=1e-12))

@@ -146,7 +146,7 @@ WRONG: dict[str, tuple[Path, Callable[[Any], Any]]] = {
     ),
     "unknown_distribution": (
         BOX,
-        lambda s: s["loads"].update(surcharge={"dist": "weibull", "mean": 1, "sd": 1}),
+        lambda s: s["loads"].update(surcharge={"dist": "cauchy", "mean": 1, "sd": 1}),
     ),
     "unknown_basis": (BOX, lambda s: s["loads"].update(surcharge={"mean": 10, "sd": 2, "basis": "guess"})),
     "unknown_varies": (BOX, lambda s: s["loads"].update(surcharge={"mean": 10, "sd": 2, "varies": "daily"})),

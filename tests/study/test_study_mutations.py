@@ -173,7 +173,8 @@ def test_random_changes_raise_nothing_but_located_faults(data: st.DataObject, na
             )
             here = (here[key] if isinstance(here, list) else here.get(key)) if there else None
         key = path[-1]
-        if not (isinstance(here, dict) and key in here) and not (isinstance(here, list) and len(here) > key):
+        listed = isinstance(here, list) and isinstance(key, int) and len(here) > key
+        if not (isinstance(here, dict) and key in here) and not listed:
             continue  # an earlier change took it away
         act = data.draw(st.sampled_from(["delete", "change", "rename", "double"]))
         if act == "delete":

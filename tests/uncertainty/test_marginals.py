@@ -252,9 +252,9 @@ def test_a_quantile_wants_a_probability(marginal, p):
     ("kind", "parameters", "words"),
     [
         (
-            "beta",
+            "cauchy",
             {"mean": 1.0},
-            "no distribution is called 'beta'; there are normal, lognormal, uniform, gumbel",
+            "no distribution is called 'cauchy'; there are normal, lognormal, uniform, gumbel, truncated_normal",
         ),
         ("normal", {"mean": 1.0}, "normal: sd is missing; it takes mean and sd"),
         ("normal", {"mean": "high", "sd": 1.0}, "normal: mean is 'high', not a number"),
