@@ -1,0 +1,343 @@
+"""Every limit state and every union of a problem, each by what suits it, and held against another method.
+
+Design points come first, one search a limit state. A limit state that plain simulation saw fail often enough is
+taken from there. The rest, and every union, come from one importance sample a view (:mod:`riskcut.reliability.views`)
+about the design points, sized and shared out by a pilot that is thrown away. What is far rarer than 1e-9 is left at
+its value of second order (of first, where there are no curvatures), and called that. Two methods that disagree cast
+a doubt that travels with the figure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from riskcut.reliability import allocation, importance
+from riskcut.reliability.design_point import Search
+from riskcut.reliability.figure import (
+    CONSTANT,
+    FIRST_ORDER,
+    SECOND_ORDER,
+    Figure,
+    Kind,
+    aimed_figure,
+    better,
+    order_figure,
+    plain_figure,
+)
+from riskcut.reliability.importance_pilot import MATTERS
+from riskcut.reliability.mixture import Centre, LimitState
+from riskcut.reliability.plan import Pilot
+from riskcut.reliability.problem import Problem
+from riskcut.reliability.searches import ROUNDS, Searches, State
+from riskcut.reliability.second_order import SecondOrder
+from riskcut.reliability.standard_space import Ledger, StandardSpace
+from riskcut.reliability.tally import Tally
+from riskcut.reliability.views import View, views
+from riskcut.reliability.weighted_tally import WeightedTally
+
+Floats = NDArray[np.float64]
+
+LEAST_SAMPLED = 1e-11
+"""Limit states with a first-order probability below are left at that; it may be a hundred times too low."""
+LEAST_WANTED = 1e-9
+"""Below, a sample that is in doubt gives way to the first-order value."""
+_CONTRIBUTION = 1e-3
+"""Share of a union from which a guest's design points are sampled about."""
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """All figures of a problem."""
+
+    states: Mapping[State, Figure]
+    unions: Mapping[str, Figure]
+    """Those with a governing limit state."""
+    searches: Mapping[State, Search]
+    """Design points, in the space of the limit state's component alone."""
+    second_order: Mapping[State, SecondOrder]
+    """At the nearest design point, of those that have a smooth one."""
+    ledger: Ledger
+    """Design points, pilots and samples; without the plain simulation."""
+    capped: int
+    """Views that wanted more rows than the cap allows."""
+
+
+def assess(
+    problem: Problem,
+    pilot: Pilot,
+    tally: Tally,
+    *,
+    seed: int,
+    targets: Mapping[str, float | None] | None = None,
+    coefficient_of_variation: float = MATTERS,
+    cap_rows: int = 65_536,
+    workers: int = 1,
+    progress: Progress | None = None,
+) -> Assessment:
+    """Find the failure probability of every limit state and union.
+
+    Parameters
+    ----------
+    problem : Problem
+    pilot, tally : Pilot, Tally
+        Of its plain simulation: which margins never vary, and the counts that figures are held against.
+    seed : int
+    targets : mapping of str to float or None, optional
+        By component, the failure probability that its limit states have to stay below: what lies within a factor
+        100 of it matters.
+    coefficient_of_variation : float
+        Wanted of systems and of the limit states that matter; three times as much of the rest.
+    cap_rows : int
+        Most rows of one view's sample.
+    workers : int
+        Threads; no bit of the answer depends on them.
+    progress : callable, optional
+        Called with (views done, views).
+
+    Returns
+    -------
+    Assessment
+    """
+    engine = _Engine(problem, pilot, tally, seed, targets or {}, coefficient_of_variation, cap_rows, workers)
+    every = views(problem)
+    for done, view in enumerate(every, start=1):
+        engine.view(view)
+        if progress is not None:
+            progress(done, len(every))
+    return Assessment(
+        states=engine.states,
+        unions=engine.unions,
+        searches=engine.searches.found,
+        second_order=engine.searches.second_order,
+        ledger=engine.ledger,
+        capped=engine.capped,
+    )
+
+
+class _Engine:
+    """Goes from view to view; keeps the searches, which views share."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        pilot: Pilot,
+        tally: Tally,
+        seed: int,
+        targets: Mapping[str, float | None],
+        variation: float,
+        cap_rows: int,
+        workers: int,
+    ) -> None:
+        self._problem, self._pilot, self._tally = problem, pilot, tally
+        self._seed, self._targets, self._cap_rows, self._workers = seed, targets, cap_rows, workers
+        self._variation = variation
+        self._enough = math.ceil(1.0 / variation**2)
+        self.ledger = Ledger()
+        self.searches = Searches(problem, self.ledger, seed)
+        self.states: dict[State, Figure] = {}
+        self.unions: dict[str, Figure] = {}
+        self.capped = 0
+
+    def view(self, view: View) -> None:
+        """Give the figures of the limit states that are at home in a view, and of its unions."""
+        varying = [state for state in self._wanted(view) if not self._constant(state)]
+        for state in varying:
+            self.searches.look(state)
+        tally = self._sample(view, varying)
+        for state in self._wanted(view):
+            if state[0] in view.at_home:
+                self.searches.curve(state)
+                self.states[state] = self._figure(state, view, tally)
+        governing = [state for state in self._wanted(view) if self._governs(state)]
+        if view.unions and governing:
+            figure = self._union(view, governing, tally)
+            self.unions |= dict.fromkeys(view.unions, figure)
+
+    def _wanted(self, view: View) -> list[State]:
+        """Return the limit states that a view evaluates."""
+        return [
+            (place, k)
+            for place in view.components
+            for k in range(len(self._problem.components[place].labels))
+            if place in view.at_home or self._governs((place, k))
+        ]
+
+    def _governs(self, state: State) -> bool:
+        return self._problem.components[state[0]].governing[state[1]]
+
+    def _constant(self, state: State) -> bool:
+        return bool(self._pilot.constant[self._problem.components[state[0]].name][state[1]])
+
+    def _rare(self, state: State) -> bool:
+        first = self.searches.first_order(state)
+        return first is not None and first < LEAST_SAMPLED and not self._failures(state)
+
+    def _failures(self, state: State) -> int:
+        component = self._tally.components[self._problem.components[state[0]].name]
+        return int(component.failures[state[1]])
+
+    def _sample(self, view: View, varying: list[State]) -> WeightedTally | None:
+        """Return the importance sample of a view, None where nothing in it is worth one.
+
+        A sample in doubt is thrown away once, where another look for strangers finds where its heavy rows come from.
+        """
+        if all(self._rare(state) for state in varying):
+            return None
+        space = StandardSpace(self._problem, view.components, self.ledger)
+        local = {place: k for k, place in enumerate(view.components)}
+
+        def centres() -> list[Floats]:
+            return [centre.u for centre in self._centres(view, varying, space, local)]
+
+        self.searches.meet(space, view.components, varying, centres, range(ROUNDS))
+        tally = self._sampled(view, varying, space, local, "aimed at")
+        if self._in_doubt(view, tally) and self.searches.meet(
+            space, view.components, varying, centres, range(ROUNDS, 3 * ROUNDS), patient=True
+        ):
+            tally = self._sampled(view, varying, space, local, "aimed again at")
+        return tally
+
+    def _sampled(
+        self,
+        view: View,
+        varying: list[State],
+        space: StandardSpace,
+        local: Mapping[int, int],
+        purpose: str,
+    ) -> WeightedTally:
+        """Return one sample, sized by its own pilot."""
+        which: dict[int, list[int]] = {}
+        for place, k in varying:
+            which.setdefault(local[place], []).append(k)
+        system = [(local[place], k) for place, k in varying if self._governs((place, k))]
+        systems = {_SYSTEM: system} if system else {}
+        centres = self._centres(view, varying, space, local)
+        first = allocation.pilot(
+            space, centres=centres, which=which, systems=systems, seed=self._seed, workers=self._workers
+        )
+        wanted = allocation.wanted_errors(first, targets=self._target_by_state(view, local, which))
+        wanted *= self._variation / MATTERS
+        for e, event in enumerate(first.limit_states):
+            place = view.components[event[0]]
+            if place not in view.at_home or self._failures((place, event[1])) >= self._enough:
+                wanted[e] = np.inf  # told elsewhere
+        plan = allocation.allocate(first, wanted=wanted, cap_rows=self._cap_rows)
+        self.capped += plan.capped
+        return importance.sample(
+            space,
+            centres=plan.centres,
+            weights=plan.weights,
+            which=which,
+            systems=systems,
+            turned=plan.turned,
+            blocks=plan.blocks,
+            rows_per_block=plan.rows_per_block,
+            seed=self._seed,
+            purpose=f"{purpose} {view.unions[0] if view.unions else view.components[0]}",
+            workers=self._workers,
+        )
+
+    def _in_doubt(self, view: View, tally: WeightedTally) -> bool:
+        """Whether anything that this view is to tell of is not to be trusted, and was seen to fail."""
+        events: tuple[LimitState | str, ...] = (*tally.limit_states, *tally.systems)
+        for e, doubts in enumerate(tally.doubts()):
+            event = events[e]
+            if not doubts or not tally.failing[e]:
+                continue
+            if isinstance(event, str):
+                return True
+            state = (view.components[event[0]], event[1])
+            if state[0] in view.at_home and self._failures(state) < self._enough:
+                return True
+        return False
+
+    def _centres(
+        self, view: View, varying: list[State], space: StandardSpace, local: Mapping[int, int]
+    ) -> list[Centre]:
+        """Return the places to sample about: of what is at home all that is not too rare, of guests what counts."""
+        of_union = sum(self.searches.first_order(state) or 0.0 for state in varying if self._governs(state))
+        centres = []
+        for state in varying:
+            guest = state[0] not in view.at_home
+            at_least = max(LEAST_SAMPLED, _CONTRIBUTION * of_union) if guest else LEAST_SAMPLED
+            for place, p in self.searches.places(state, space):
+                if at_least <= p <= 0.5:
+                    centres.append(Centre(place, (local[state[0]], state[1]), p))
+        return centres
+
+    def _target_by_state(
+        self, view: View, local: Mapping[int, int], which: Mapping[int, list[int]]
+    ) -> dict[LimitState, float]:
+        targets = {}
+        for place in view.components:
+            target = self._targets.get(self._problem.components[place].name)
+            for k in which.get(local[place], []) if target is not None else []:
+                assert target is not None
+                targets[local[place], k] = target
+        return targets
+
+    def _figure(self, state: State, view: View, tally: WeightedTally | None) -> Figure:
+        """Return the figure of one limit state, by what knows it best."""
+        if self._constant(state):
+            value = self._pilot.value[self._problem.components[state[0]].name][state[1]]
+            p = float(value < 0.0)
+            return Figure(p, p, p, 0.0, CONSTANT, Kind.CERTAIN)
+        component = self._tally.components[self._problem.components[state[0]].name]
+        failures, impossible = int(component.failures[state[1]]), int(component.impossible[state[1]])
+        plain = plain_figure(failures, impossible, component.rows)
+        if min(failures, component.rows - failures) >= self._enough:
+            return plain
+        first = self.searches.first_order(state)
+        if first is not None and (self._rare(state) or tally is None):
+            return self._unsampled(state, plain)
+        if tally is None:
+            return plain
+        event = (view.components.index(state[0]), state[1])
+        figure = better(aimed_figure(tally, event), plain, failures, component.rows, impossible)
+        unsampled = figure.doubt or figure.probability == 0.0
+        if unsampled and first is not None and not failures and max(first, figure.probability) < LEAST_WANTED:
+            return self._unsampled(state, plain)
+        return figure
+
+    def _unsampled(self, state: State, plain: Figure) -> Figure:
+        """Return the value of second order, or of first, of a limit state that is too rare to sample."""
+        first = self.searches.first_order(state)
+        assert first is not None
+        second = self.searches.second_order.get(state)
+        if second is None or not second.failure_probability > 0.0:
+            return order_figure(first, plain, FIRST_ORDER)
+        nearest = self.searches.found[state].points[0].first_order_probability
+        return order_figure(min(first - nearest + second.failure_probability, 1.0), plain, SECOND_ORDER)
+
+    def _union(self, view: View, governing: list[State], tally: WeightedTally | None) -> Figure:
+        """Return the figure of a view's unions."""
+        failing = [state for state in governing if self._constant(state) and self._always_fails(state)]
+        if failing:
+            return Figure(1.0, 1.0, 1.0, 0.0, CONSTANT, Kind.CERTAIN)
+        varying = [state for state in governing if not self._constant(state)]
+        if not varying:
+            return Figure(0.0, 0.0, 0.0, 0.0, CONSTANT, Kind.CERTAIN)
+        counts = self._tally.unions[view.unions[0]]
+        plain = plain_figure(counts.failures, counts.impossible, counts.rows)
+        if min(counts.failures, counts.rows - counts.failures) >= self._enough:
+            return plain
+        if tally is None:
+            parts = [
+                self.states[s].probability if s in self.states else self.searches.first_order(s) or 0.0
+                for s in varying
+            ]
+            return order_figure(min(sum(parts), 1.0), plain, FIRST_ORDER)
+        return better(aimed_figure(tally, _SYSTEM), plain, counts.failures, counts.rows, counts.impossible)
+
+    def _always_fails(self, state: State) -> bool:
+        return bool(self._pilot.value[self._problem.components[state[0]].name][state[1]] < 0.0)
+
+
+_SYSTEM = "system"

@@ -1,0 +1,146 @@
+"""The design points of all limit states of a problem, each looked for once and completed as samples tell of more."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from riskcut.reliability.design_point import Search
+from riskcut.reliability.design_points import find
+from riskcut.reliability.problem import Problem
+from riskcut.reliability.second_order import SecondOrder, curvatures, improved_breitung
+from riskcut.reliability.standard_space import Ledger, Point, StandardSpace
+from riskcut.reliability.strangers import followed, strangers
+
+Floats = NDArray[np.float64]
+State = tuple[int, int]
+"""A component's place in the problem, and the place of one of its limit states."""
+
+ROUNDS = 5
+"""Of looking for what no design point explains."""
+_NOWHERE = float(ndtr(-12.0))
+"""Probability beyond the distance at which nothing is looked for any more."""
+
+
+class Searches:
+    """Keeps what has been found.
+
+    Attributes
+    ----------
+    found : dict of State to Search
+        In the space of the limit state's component alone.
+    second_order : dict of State to SecondOrder
+        At the nearest design point, of those that have a smooth one.
+    """
+
+    def __init__(self, problem: Problem, ledger: Ledger, seed: int) -> None:
+        self._problem, self._ledger, self._seed = problem, ledger, seed
+        self.found: dict[State, Search] = {}
+        self.second_order: dict[State, SecondOrder] = {}
+        self._points: dict[State, tuple[Point, ...]] = {}
+
+    def look(self, state: State) -> None:
+        """Find the design points of a limit state, those that rows about them lead to included."""
+        if state in self.found:
+            return
+        space = self._own(state)
+        self._keep(state, space, find(space, 0, state[1]))
+        for turn in range(ROUNDS):
+            points = [point.u for point in self.found[state].points if point.beta > 0.0]
+            rows = strangers(space, {(0, state[1]): points}, points, seed=self._seed, turn=turn)
+            if not rows or not self._follow(state, space, rows[0, state[1]]):
+                return
+
+    def meet(
+        self,
+        space: StandardSpace,
+        components: Sequence[int],
+        states: Sequence[State],
+        centres: Callable[[], Sequence[Floats]],
+        turns: range,
+        *,
+        patient: bool = False,
+    ) -> bool:
+        """Complete the design points of several limit states by rows about all of them.
+
+        Parameters
+        ----------
+        space : StandardSpace
+            Of all their components.
+        components : sequence of int
+            The places in the problem of the space's components.
+        states : sequence of State
+        centres : callable
+            Returns the places to draw rows about, as known by then.
+        turns : range
+            Of the stream: it looks again while something is found.
+        patient : bool
+            Whether it looks again in every turn.
+
+        Returns
+        -------
+        bool
+            Whether anything was found.
+        """
+        local = {place: k for k, place in enumerate(components)}
+        safe = [state for state in states if self.found[state].origin > 0.0]
+        ever = False
+        for turn in turns:
+            known = {
+                (local[place], k): [space.lifted(point) for point in self._points[place, k]]
+                for place, k in safe
+            }
+            new = False
+            for (c, k), rows in strangers(space, known, centres(), seed=self._seed, turn=turn).items():
+                state = (components[c], k)
+                own = self._own(state)
+                starts = [own.lifted(space.point(row).of(own.drivers)) for row in rows]
+                new |= self._follow(state, own, starts)
+            ever |= new
+            if not (new or patient):
+                break
+        return ever
+
+    def curve(self, state: State) -> None:
+        """Give the second-order value at the nearest design point of a limit state, where it has a smooth one."""
+        points = self.found[state].points if state in self.found else ()
+        if points and points[0].kind == "point":
+            bent = curvatures(self._own(state), 0, state[1], points[0])
+            if np.isfinite(bent).all():
+                self.second_order[state] = improved_breitung(points[0].beta, bent)
+
+    def first_order(self, state: State) -> float | None:
+        """Return the first-order probability of a limit state, None where no design point was found."""
+        search = self.found[state]
+        if not search.points and search.origin > 0.0:
+            return _NOWHERE  # looked for, and nowhere seen to fail
+        if not search.converged:
+            return None
+        return min(sum(point.first_order_probability for point in search.points), 1.0)
+
+    def places(self, state: State, space: StandardSpace) -> list[tuple[Floats, float]]:
+        """Return the design points of a limit state in a space, each with its first-order probability.
+
+        Rounded, so that a last bit of a search does not reach a sample.
+        """
+        return [
+            (np.round(space.lifted(point), 9), one.first_order_probability)
+            for point, one in zip(self._points[state], self.found[state].points, strict=True)
+        ]
+
+    def _own(self, state: State) -> StandardSpace:
+        return StandardSpace(self._problem, [state[0]], self._ledger)
+
+    def _keep(self, state: State, space: StandardSpace, search: Search) -> None:
+        self.found[state] = search
+        self._points[state] = tuple(space.point(point.u) for point in search.points)
+
+    def _follow(self, state: State, space: StandardSpace, starts: Sequence[Floats]) -> bool:
+        """Search again from starts in the limit state's own space; whether that found anything."""
+        search = followed(space, 0, state[1], self.found[state], starts)
+        if search is not None:
+            self._keep(state, space, search)
+        return search is not None

@@ -1,0 +1,127 @@
+"""The independent standard normals behind some components: where design points and importance samples live.
+
+Every limit state becomes a function of m independent standard normal numbers u, the distance of whose failure
+set from the origin says how rare it is. Components that share columns share coordinates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
+
+from riskcut.reliability.problem import Component, Problem, Response
+
+Floats = NDArray[np.float64]
+
+
+@dataclass
+class Ledger:
+    """What a computation has cost so far, counted where the model is called."""
+
+    calls: int = 0
+    """Of a component, whatever its rows."""
+    rows: int = 0
+    """Input vectors, counted once for each component that read them."""
+    margin_evaluations: int = 0
+    """Limit states times rows."""
+
+    def add(self, rows: int, limit_states: int) -> None:
+        """Count one call."""
+        self.calls += 1
+        self.rows += rows
+        self.margin_evaluations += rows * limit_states
+
+
+@dataclass(frozen=True)
+class Point:
+    """A place in the normal scores of some drivers, whatever space it was found in."""
+
+    drivers: tuple[int, ...]
+    """Of the problem's joint distribution."""
+    scores: Floats
+    """Correlated normal scores of those drivers."""
+
+    def of(self, drivers: Sequence[int]) -> Point:
+        """Return the point's scores of some of its drivers alone."""
+        where = {driver: place for place, driver in enumerate(self.drivers)}
+        return Point(tuple(drivers), self.scores[[where[driver] for driver in drivers]])
+
+
+class StandardSpace:
+    """The independent standard normal space of some components of a problem.
+
+    Parameters
+    ----------
+    problem : Problem
+    components : sequence of int, optional
+        Their places in the problem; all by default.
+    ledger : Ledger, optional
+        Where the cost is counted; its own by default.
+
+    Attributes
+    ----------
+    components : tuple of Component
+    drivers : tuple of int
+        The driver of the problem's joint distribution that each of the m scores belongs to.
+    dimension : int
+        m.
+    """
+
+    def __init__(
+        self, problem: Problem, components: Sequence[int] | None = None, ledger: Ledger | None = None
+    ) -> None:
+        chosen = range(len(problem.components)) if components is None else components
+        self.components: tuple[Component, ...] = tuple(problem.components[place] for place in chosen)
+        columns = sorted({column for component in self.components for column in component.columns})
+        where = {column: place for place, column in enumerate(columns)}
+        self._columns = tuple(tuple(where[c] for c in component.columns) for component in self.components)
+        self._joint = problem.joint.restricted(columns)
+        self.drivers = tuple(sorted({problem.joint.driver[column] for column in columns}))
+        self.dimension = len(self.drivers)
+        self.ledger = Ledger() if ledger is None else ledger
+        self._factor = np.linalg.cholesky(self._joint.correlation) if self.dimension else np.zeros((0, 0))
+
+    def scores(self, u: Floats) -> Floats:
+        """Return the correlated normal scores (n, m) of independent ones (n, m); may be ``u`` itself."""
+        return self._joint.correlate(np.asarray(u, dtype=np.float64))
+
+    def answer(self, z: Floats, component: int, which: Sequence[int]) -> Response:
+        """Return the response of one component to correlated scores (n, m), limit states ``which``."""
+        self.ledger.add(len(z), len(which))
+        x = self._joint.physical(z, self._columns[component])
+        return self.components[component].answer(x, which)
+
+    def margins(self, u: Floats, component: int, which: Sequence[int]) -> Floats:
+        """Return the margins (n, len(which)) of one component at independent scores (n, m)."""
+        return self.answer(self.scores(u), component, which).margin
+
+    def values(self, u: Floats, component: int) -> Floats:
+        """Return the values (n, len(columns)) that one component reads at independent scores (n, m)."""
+        return self._joint.physical(self.scores(u), self._columns[component])
+
+    def point(self, u: Floats) -> Point:
+        """Return a place (m,) of this space as a point that other spaces can take up."""
+        return Point(self.drivers, self.scores(np.asarray(u, dtype=np.float64)[np.newaxis, :])[0].copy())
+
+    def lifted(self, point: Point) -> Floats:
+        """Return the most likely place (m,) of this space at which the drivers of ``point`` have its scores.
+
+        Raises
+        ------
+        ValueError
+            Where the point has a driver that this space lacks.
+        """
+        where = {driver: place for place, driver in enumerate(self.drivers)}
+        if lost := [driver for driver in point.drivers if driver not in where]:
+            raise ValueError(f"the space has no driver {lost[0]}")
+        at = [where[driver] for driver in point.drivers]
+        correlation = self._joint.correlation
+        # The conditional mean of all scores given some: the least distant, since the density falls with distance.
+        pull = np.linalg.solve(correlation[np.ix_(at, at)], np.asarray(point.scores, dtype=np.float64))
+        z = correlation[:, at] @ pull
+        u: Floats = solve_triangular(self._factor, z, lower=True)
+        return u

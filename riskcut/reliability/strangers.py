@@ -1,0 +1,161 @@
+"""Failing rows that no known design point explains, and the design points that they lead to.
+
+A search from the origin follows slopes, and a surface may hide behind a kink or a step that no slope tells of. So the
+design points are tried out: rows are drawn about them, and failing rows on the origin's side of every tangent plane
+of their limit state are strangers. Where they weigh anything in its estimate, the nearest of them and the one farthest
+round from all known points start another search. Where that finds no other design point the surface bends: the
+tangent plane at the place where the surface is met on the way to the stranger is then sampled about as well, at its
+foot. All rows are thrown away; what is found only tells a later sample where to look.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from riskcut.reliability.design_point import DesignPoint, Limits, Search
+from riskcut.reliability.design_points import find
+from riskcut.reliability.limit_surface import LimitSurface
+from riskcut.reliability.mixture import LimitState, Mixture
+from riskcut.reliability.standard_space import StandardSpace
+from riskcut.reliability.streams import BLOCK_ROWS
+
+Floats = NDArray[np.float64]
+
+ROWS_A_CENTRE = 1024
+"""Drawn about each centre in each round."""
+_NEAR_SIDE = 0.25
+"""Standard deviations before a tangent plane from which a failing row is a stranger."""
+_WEIGHT = 0.02
+"""Share of the estimate from which strangers are followed."""
+_SAME = 1e-2
+"""Distance between two places that are one design point."""
+_ASIDE = 0.5
+"""Distance from every other centre that makes the foot of a tangent plane worth one."""
+_STEPS = 64
+"""On the way to a stranger."""
+ASIDE = "aside"
+"""Kind of a point that is no design point: the foot of a tangent plane farther round the surface."""
+
+
+def strangers(
+    space: StandardSpace,
+    known: Mapping[LimitState, Sequence[Floats]],
+    centres: Sequence[Floats],
+    *,
+    seed: int,
+    turn: int,
+) -> dict[LimitState, list[Floats]]:
+    """Return two strangers of each limit state that has any to speak of: the nearest, and the farthest round.
+
+    Parameters
+    ----------
+    space : StandardSpace
+    known : mapping of LimitState to sequence of ndarray (m,)
+        The limit states to look at, and their design points in this space; those that fail at the origin are
+        no use.
+    centres : sequence of ndarray (m,)
+        Places to draw rows about.
+    seed, turn : int
+        Of the stream.
+
+    Returns
+    -------
+    dict of LimitState to two ndarrays (m,)
+    """
+    if not centres:
+        return {}
+    mixture = Mixture(np.array(centres))
+    count = min(ROWS_A_CENTRE * (1 + len(centres)), BLOCK_ROWS)
+    draw = mixture.draw(seed=seed, purpose="strangers", index=turn, rows=count)
+    z = space.scores(draw.u)
+    found: dict[LimitState, list[Floats]] = {}
+    for component in sorted({state[0] for state in known}):
+        which = [k for c, k in known if c == component]
+        margins = space.answer(z, component, which).margin
+        for column, k in enumerate(which):
+            failing = margins[:, column] < 0.0
+            rows = _strange(draw.u[failing], np.exp(draw.log_weight[failing]), known[component, k])
+            if rows is not None:
+                found[component, k] = rows
+    return found
+
+
+def _strange(u: Floats, weight: Floats, points: Sequence[Floats]) -> list[Floats] | None:
+    """Return two failing rows that no point explains, None where they weigh nothing."""
+    strange = np.ones(len(u), dtype=np.bool_)
+    cosine = np.full(len(u), -1.0)
+    size = np.sqrt(np.einsum("ij,ij->i", u, u))
+    for point in points:
+        distance = float(np.linalg.norm(point))
+        along = u @ (point / distance)
+        strange &= along < distance - _NEAR_SIDE
+        np.maximum(cosine, along / size, out=cosine)
+    if not strange.any() or weight[strange].sum() < _WEIGHT * weight.sum():
+        return None
+    apart = u[strange]
+    return [apart[np.argmin(size[strange])], apart[np.argmin(cosine[strange])]]
+
+
+def followed(
+    space: StandardSpace, component: int, limit_state: int, search: Search, starts: Sequence[Floats]
+) -> Search | None:
+    """Return a search completed by what other starts lead to, None where that is nothing new.
+
+    Parameters
+    ----------
+    space : StandardSpace
+    component, limit_state : int
+    search : Search
+        Of that limit state.
+    starts : sequence of ndarray, (m,)
+    """
+    found = find(space, component, limit_state, starts=starts)
+    rows, calls, impossible = found.rows, found.calls, found.impossible
+    new = [point for point in found.points if point.beta > 0.0 and _is_new(point, search.points)]
+    if not new:
+        surface = LimitSurface(space, component, limit_state, Limits())
+        for start in starts:
+            point = _tangent(surface, start)
+            if point is not None and _is_new(point, (*search.points, *new), _ASIDE):
+                new.append(point)
+        rows, calls = rows + surface.rows, calls + surface.calls
+        impossible += surface.impossible
+    if not new:
+        return None
+    points = sorted((*search.points, *new), key=lambda point: (point.kind == ASIDE, point.beta))
+    return replace(
+        search,
+        points=tuple(points),
+        converged=search.converged or found.converged,
+        reason=f"{search.reason} {len(new)} more, from failing rows that no point explained.",
+        rows=search.rows + rows,
+        calls=search.calls + calls,
+        margin_evaluations=search.margin_evaluations + rows,
+        impossible=search.impossible + impossible,
+    )
+
+
+def _is_new(point: DesignPoint, known: Sequence[DesignPoint], distance: float = _SAME) -> bool:
+    return all(float(np.linalg.norm(point.u - one.u)) > distance for one in known)
+
+
+def _tangent(surface: LimitSurface, start: Floats) -> DesignPoint | None:
+    """Return the foot of the tangent plane where the way from the origin to a failing row meets the surface."""
+    way = np.linspace(0.0, 1.0, _STEPS + 1)[1:, np.newaxis] * start
+    margins = surface.margins(way)
+    failing = np.flatnonzero(margins < 0.0)
+    if not failing.size:
+        return None
+    cut = surface.cuts(way[failing[0]][np.newaxis, :])[0]
+    if cut.norm == 0.0 or cut.margin > 0.0:
+        return None
+    foot = cut.foot
+    size = float(np.linalg.norm(foot))
+    direction = -cut.gradient / cut.norm
+    if not 0.0 < size <= surface.limits.radius or float(foot @ direction) <= 0.0:
+        return None
+    return DesignPoint(foot, size, foot / size, cut.norm, ASIDE, cut.distance, 0.0)
