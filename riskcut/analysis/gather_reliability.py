@@ -9,11 +9,13 @@ import numpy as np
 from riskcut.analysis.binding import Bound
 from riskcut.analysis.limit_states import LimitState
 from riskcut.analysis.parts import WHOLE, BoundBlock, Part, event_union, stage_union
-from riskcut.analysis.scenarios import Judged, Piece, counted, judge, mixture, over_stages
+from riskcut.analysis.scenarios import Judged, Piece, counted, found, judge, mixture, over_stages
+from riskcut.reliability.assessment import Assessment
 from riskcut.reliability.plan import Pilot
+from riskcut.reliability.standard_space import Ledger
 from riskcut.reliability.streams import BLOCK_ROWS
 from riskcut.reliability.system import independent_union, independent_union_bounds
-from riskcut.reliability.tally import ComponentTally, SystemTally, Tally
+from riskcut.reliability.tally import ComponentTally, Tally
 from riskcut.results.names import TABLE
 from riskcut.results.status import Status
 from riskcut.results.vocabulary import blank
@@ -29,9 +31,16 @@ class Gatherer:
     """Fills the arrays of the groups, block by block."""
 
     def __init__(
-        self, bound: Bound, pilot: Pilot, tally: Tally, coords: dict[str, list[Any]], quantiles: list[float]
+        self,
+        bound: Bound,
+        pilot: Pilot,
+        tally: Tally,
+        assessment: Assessment | None,
+        coords: dict[str, list[Any]],
+        quantiles: list[float],
     ) -> None:
-        self.bound, self.pilot, self.tally = bound, pilot, tally
+        self.bound, self.pilot, self.tally, self.assessment = bound, pilot, tally, assessment
+        self._places = {component.name: place for place, component in enumerate(bound.problem.components)}
         self.coords, self.quantiles = coords, quantiles
         self.sizes = {name: len(labels) for name, labels in coords.items()} | {"bound": 2, "dependence": 2}
         self.sizes["margin_edge_index"] = self.sizes["margin_bin"] + 1
@@ -52,10 +61,12 @@ class Gatherer:
         for block in self.bound.blocks:
             self._block(block)
         self._unions()
+        spent = Ledger() if self.assessment is None else self.assessment.ledger
         scalars = {
             "rows": np.int64(self.tally.rows),
+            "aimed_rows": np.int64(spent.rows),
             "margin_evaluations": np.int64(
-                self.tally.margin_evaluations + self.pilot.tally.margin_evaluations
+                self.tally.margin_evaluations + self.pilot.tally.margin_evaluations + spent.margin_evaluations
             ),
             "conditional_on": CONDITIONAL_ON,
         }
@@ -101,10 +112,10 @@ class Gatherer:
         """Put one limit state of a stage together over the stage's scenarios."""
         shares, pieces = [], []
         for scenario in blocks:
-            found = self._find(scenario, label)
-            if found is None:
+            place_in = self._find(scenario, label)
+            if place_in is None:
                 continue
-            part, i, state = found
+            part, i, state = place_in
             piece = self._piece(part, i)
             shares.append(scenario.template.share)
             pieces.append(piece)
@@ -116,6 +127,7 @@ class Gatherer:
             judged = judge(mixture(shares, pieces))
             _store(self.reliability, "", at, judged)
             self.reliability["coefficient_of_variation_of_estimate"][at] = judged.variation
+            self.reliability["estimated_by"][at] = judged.method
             self.reliability["governing"][at] = self._governs(blocks, label)
             if judged.reason:
                 self.reliability["reason"][at] = judged.reason
@@ -130,6 +142,8 @@ class Gatherer:
         return None
 
     def _piece(self, part: Part, i: int) -> Piece:
+        if self.assessment is not None:
+            return found(self.assessment.states[self._places[part.name], i])
         component = self.tally.components[part.name]
         return counted(
             component.failures[i], component.impossible[i], component.rows, self._constant(part, i)
@@ -190,8 +204,8 @@ class Gatherer:
         rows = np.asarray(self.tally.checkpoints) * BLOCK_ROWS
         shares, pieces = [], []
         for block in blocks:
-            if (found := self._find(block, label)) is not None:
-                part, i, _ = found
+            if (place_in := self._find(block, label)) is not None:
+                part, i, _ = place_in
                 component, constant = self.tally.components[part.name], self._constant(part, i)
                 pieces.append(
                     counted(component.failures_at[:, i], component.impossible_at[:, i], rows, constant)
@@ -209,10 +223,9 @@ class Gatherer:
     def _stage_system(self, blocks: list[BoundBlock], at: tuple[int, int]) -> None:
         shares, pieces = [], []
         for block in blocks:
-            system = self.tally.unions.get(stage_union(*block.key))
-            if system is None or not system.limit_states:
+            piece = self._of(stage_union(*block.key))
+            if piece is None:
                 continue
-            piece = _of(system)
             shares.append(block.template.share)
             pieces.append(piece)
             place = (*at, self.coords["scenario"].index(block.template.scenario))
@@ -226,6 +239,7 @@ class Gatherer:
         judged = judge(piece)
         _store(self.reliability, prefix, at, judged)
         self.reliability[f"{prefix}reason"][at] = judged.reason
+        self.reliability[f"{prefix}estimated_by"][at] = judged.method
 
     def _unions(self) -> None:
         """Tell each section over its stages, and the whole twice: as if sections shared their ground, and apart."""
@@ -241,13 +255,21 @@ class Gatherer:
         self._system("overall_", (0,), whole)
         probability = independent_union(np.array([float(s.probability) for s in sections]))
         bounds = independent_union_bounds(np.array([[float(s.lower), float(s.upper)] for s in sections]))
-        apart = Piece(probability, bounds[..., 0], bounds[..., 1], np.full_like(probability, np.nan))
+        nothing = np.full_like(probability, np.nan)
+        apart = Piece(
+            probability,
+            bounds[..., 0],
+            bounds[..., 1],
+            nothing,
+            methods=tuple(dict.fromkeys(method for piece in sections for method in piece.methods)),
+            doubt=next((piece.doubt for piece in sections if piece.doubt), ""),
+        )
         self._system("overall_", (1,), apart)
 
     def _over_stages(self, part: str, sections: set[str]) -> Piece | None:
         """Return the failure of a section (or of the whole) at any stage, over its scenarios."""
-        planned = self.tally.unions.get(part)
-        if planned is None or not planned.limit_states:
+        planned = self._of(part)
+        if planned is None:
             return None
         events: dict[str, dict[str, float]] = {}
         for block in self.bound.events:
@@ -256,14 +278,20 @@ class Gatherer:
                 name, share = block.template.scenario, block.template.share
                 chances[name] = max(chances.get(name, 0.0), share)
         none, one, rest = over_stages(events)
-        unions = [self.tally.unions.get(event_union(part, stage, event)) for stage, event in one]
-        pieces = [_of(union) for union in unions if union is not None]
-        shares = [share for share, union in zip(one.values(), unions, strict=True) if union is not None]
-        return mixture([none, *shares], [_of(planned), *pieces], rest)
+        unions = [self._of(event_union(part, stage, event)) for stage, event in one]
+        pieces = [piece for piece in unions if piece is not None]
+        shares = [share for share, piece in zip(one.values(), unions, strict=True) if piece is not None]
+        return mixture([none, *shares], [planned, *pieces], rest)
 
-
-def _of(system: SystemTally) -> Piece:
-    return counted(system.failures, system.impossible, system.rows)
+    def _of(self, union: str) -> Piece | None:
+        """Return the failure of a union, None where nothing in it governs."""
+        if self.assessment is not None:
+            figure = self.assessment.unions.get(union)
+            return None if figure is None else found(figure)
+        system = self.tally.unions.get(union)
+        if system is None or not system.limit_states:
+            return None
+        return counted(system.failures, system.impossible, system.rows)
 
 
 def _store(group: dict[str, Any], prefix: str, at: Any, judged: Judged) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import xarray as xr
@@ -17,13 +17,15 @@ from scipy.special import ndtr
 from riskcut import __version__
 from riskcut.analysis.binding import Bound, bind
 from riskcut.analysis.gather_cut import cut
+from riskcut.analysis.gather_design import design_points
 from riskcut.analysis.gather_hand import hand
 from riskcut.analysis.gather_inputs import inputs, variables
 from riskcut.analysis.gather_reliability import Gatherer
 from riskcut.analysis.gather_sensitivity import sensitivity
 from riskcut.mechanisms import catalogue
+from riskcut.reliability.assessment import assess
 from riskcut.reliability.monte_carlo import simulate
-from riskcut.reliability.plan import Plan, pilot, rows_wanted
+from riskcut.reliability.plan import Pilot, Plan, pilot, rows_wanted
 from riskcut.reliability.problem import ImpossibleRows
 from riskcut.reliability.streams import BLOCK_ROWS
 from riskcut.results import files
@@ -46,6 +48,10 @@ PACKAGES = (
     "matplotlib",
 )
 QUANTILES = [0.05, 0.25, 0.5, 0.75, 0.95]
+METHODS = {
+    "auto": "plain simulation, and importance sampling about design points",
+    "plain": "plain simulation",
+}
 NO_EVENTS = "loss of a pump or a well (the study states no event)"
 NOT_MODELLED = (
     "ground movement",
@@ -73,11 +79,17 @@ class Settings:
     """How a run is done. Every figure depends on these and the study alone."""
 
     seed: int = 1
+    method: Literal["auto", "plain"] = "auto"
+    """``auto`` aims samples at the failures that plain simulation sees too few of; ``plain`` does without."""
     coefficient_of_variation: float = 0.05
     """Wanted of each estimate that the pilot saw."""
     pilot_blocks: int = 16
     cap_blocks: int = 256
-    """Most blocks of 8,192 rows."""
+    """Most blocks of 8,192 rows of a plain simulation."""
+    check_blocks: int = 32
+    """Blocks of the plain simulation beside aimed samples, which it is held against."""
+    cap_aimed_rows: int = 65_536
+    """Most rows aimed at the failures of one stage, or of one system."""
     cap_margin_evaluations: float = 64e6
     """Most limit states times rows, which is what a run's time goes by: a long cut draws fewer rows."""
     margin_bins: int = 120
@@ -130,14 +142,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
             progress=lambda done, total: progress("pilot", done, total),
             **computing,
         )
-        plan = rows_wanted(
-            first,
-            target_probability=_target_probability(bound),
-            coefficient_of_variation=settings.coefficient_of_variation,
-            least_blocks=settings.pilot_blocks,
-            cap_blocks=most_blocks(settings, bound),
-            sized_by=set(_target_probability(bound)),
-        )
+        plan = _plan(bound, settings, first)
         tally = simulate(
             bound.problem,
             seed=settings.seed,
@@ -151,9 +156,24 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
         )
     except ImpossibleRows as error:
         raise AnalysisError(f"{file.source.file}: {error}; see the levels of that stage") from None
+    assessment = None
+    if settings.method == "auto":
+        assessment = assess(
+            bound.problem,
+            first,
+            tally,
+            seed=settings.seed,
+            targets=_target_probability(bound),
+            coefficient_of_variation=settings.coefficient_of_variation,
+            cap_rows=settings.cap_aimed_rows,
+            workers=settings.workers,
+            progress=lambda done, total: progress("aiming", done, total),
+        )
     coords = _coords(bound, plan, settings)
-    groups = Gatherer(bound, first, tally, coords, QUANTILES).gather()
-    groups["reliability"]["method"] = "plain Monte Carlo"
+    groups = Gatherer(bound, first, tally, assessment, coords, QUANTILES).gather()
+    groups["reliability"]["method"] = METHODS[settings.method]
+    if assessment is not None:
+        groups["design_point"] = design_points(bound, assessment, coords)
     groups["inputs"] = inputs(bound, QUANTILES)
     groups["sensitivity"] = sensitivity(
         bound,
@@ -172,6 +192,22 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
     return tree
 
 
+def _plan(bound: Bound, settings: Settings, first: Pilot) -> Plan:
+    """Fix the size of the plain simulation: the whole answer, or what aimed samples are held against."""
+    if settings.method == "auto":
+        blocks = plain_blocks(settings, bound)
+        reason = f"{blocks * BLOCK_ROWS:,} rows of plain simulation, beside samples aimed at the failures."
+        return Plan(blocks=blocks, reason=reason, capped=False)
+    return rows_wanted(
+        first,
+        target_probability=_target_probability(bound),
+        coefficient_of_variation=settings.coefficient_of_variation,
+        least_blocks=settings.pilot_blocks,
+        cap_blocks=most_blocks(settings, bound),
+        sized_by=set(_target_probability(bound)),
+    )
+
+
 def checkpoints(blocks: int) -> tuple[int, ...]:
     """Return the numbers of blocks after which the convergence is recorded: four in each doubling, at most."""
     steps = {min(blocks, round(2 ** (i / 4))) for i in range(4 * blocks.bit_length() + 1)}
@@ -182,6 +218,11 @@ def most_blocks(settings: Settings, bound: Bound) -> int:
     """Return the most blocks that a run of this study may draw."""
     by_work = int(settings.cap_margin_evaluations / (bound.problem.limit_states * BLOCK_ROWS))
     return max(min(settings.cap_blocks, by_work), settings.pilot_blocks)
+
+
+def plain_blocks(settings: Settings, bound: Bound) -> int:
+    """Return the blocks of the plain simulation beside aimed samples."""
+    return min(max(settings.check_blocks, settings.pilot_blocks), most_blocks(settings, bound))
 
 
 def _target_probability(bound: Bound) -> dict[str, float | None]:

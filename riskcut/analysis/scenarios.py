@@ -8,12 +8,13 @@ estimate, and counted as failing in its upper bound. Events at different stages 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from riskcut.reliability.estimates import estimate
+from riskcut.reliability.figure import PLAIN, Figure, Kind
 from riskcut.reliability.intervals import reliability_index
 from riskcut.results.status import Status
 
@@ -21,7 +22,10 @@ Floats = NDArray[np.float64]
 
 NO_FAILURE = "no row failed: only an upper bound is known"
 ALL_FAILED = "every row failed: only a lower bound is known"
+MATERIAL = 0.05
+"""Share of a whole from which a doubt about a part is a doubt about the whole."""
 CANNOT_FAIL = "no uncertain input enters, and the margin is positive"
+FIRST_ORDER = "rarer than is sampled: the value at the design point, without an interval"
 ALWAYS_FAILS = "no uncertain input enters, and the margin is negative: it fails for certain"
 
 
@@ -36,6 +40,12 @@ class Piece:
     """Of the estimate."""
     certain: bool = False
     """Whether nothing uncertain enters, so that the probability is 0 or 1 by itself."""
+    first_order: bool = False
+    """Whether the probability is of first or second order, not sampled: it has an upper bound alone."""
+    methods: tuple[str, ...] = ()
+    """How it was estimated."""
+    doubt: str = ""
+    """Why it is not to be trusted; empty where it is."""
 
 
 def counted(
@@ -56,7 +66,21 @@ def counted(
         value = np.full(shape, float(constant < 0.0))
         return Piece(value, value, value, np.zeros(shape), certain=True)
     variance = p * (1.0 - p) / np.maximum(np.asarray(rows, dtype=np.float64), 1.0)
-    return Piece(p, found.bounds[..., 0], found.bounds[..., 1], variance)
+    return Piece(p, found.bounds[..., 0], found.bounds[..., 1], variance, methods=(PLAIN,))
+
+
+def found(figure: Figure) -> Piece:
+    """Return the piece of a figure of the probability engine."""
+    return Piece(
+        probability=np.asarray(figure.probability),
+        lower=np.asarray(figure.lower),
+        upper=np.asarray(figure.upper),
+        variance=np.asarray(figure.standard_error**2),
+        certain=figure.kind is Kind.CERTAIN,
+        first_order=figure.kind is Kind.FIRST_ORDER,
+        methods=(figure.method,),
+        doubt=figure.doubt,
+    )
 
 
 def mixture(shares: Sequence[float], pieces: Sequence[Piece], rest: float = 0.0) -> Piece:
@@ -74,10 +98,13 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece], rest: float = 0.0)
     Notes
     -----
     The bounds are the sums of the scenarios' bounds, each of 95 %: the scenarios read the same rows, and their
-    errors may go together.
+    errors may go together. A first-order probability that would not count if it were a hundred times larger
+    counts with itself in the upper bound, not with what simulation alone can bound.
     """
+    whole = np.sum([w * piece.probability for w, piece in zip(shares, pieces, strict=True)], axis=0)
+    pieces = [_settled(w, piece, whole) for w, piece in zip(shares, pieces, strict=True)]
     return Piece(
-        probability=np.sum([w * piece.probability for w, piece in zip(shares, pieces, strict=True)], axis=0),
+        probability=whole,
         lower=np.sum([w * piece.lower for w, piece in zip(shares, pieces, strict=True)], axis=0),
         upper=np.minimum(
             np.sum([w * p.upper for w, p in zip(shares, pieces, strict=True)], axis=0) + rest, 1.0
@@ -86,7 +113,27 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece], rest: float = 0.0)
             np.sum([w * np.sqrt(piece.variance) for w, piece in zip(shares, pieces, strict=True)], axis=0)
         ),
         certain=all(piece.certain for piece in pieces) and rest == 0.0,
+        first_order=all(piece.first_order or piece.certain for piece in pieces)
+        and any(piece.first_order for piece in pieces),
+        methods=tuple(dict.fromkeys(method for piece in pieces for method in piece.methods)),
+        doubt=_doubt(shares, pieces),
     )
+
+
+def _settled(share: float, piece: Piece, whole: Floats) -> Piece:
+    """Return a piece of first order without the bound of simulation where it is negligible a hundredfold."""
+    if piece.first_order and np.all(100.0 * share * piece.probability < MATERIAL * whole):
+        return replace(piece, upper=piece.probability)
+    return piece
+
+
+def _doubt(shares: Sequence[float], pieces: Sequence[Piece]) -> str:
+    """Return the first doubt about a piece that makes a twentieth of the whole, or may."""
+    whole = float(np.sum([w * np.max(p.probability) for w, p in zip(shares, pieces, strict=True)]))
+    for share, piece in zip(shares, pieces, strict=True):
+        if piece.doubt and share * float(np.max(piece.upper)) >= MATERIAL * whole:
+            return piece.doubt
+    return ""
 
 
 def over_stages(
@@ -130,19 +177,32 @@ class Judged:
     variation: float
     status: Status
     reason: str
+    method: str = ""
+    """How it was estimated."""
 
 
 def judge(piece: Piece) -> Judged:
     """Return what may be said of a piece: a zero count and a full one have one bound and no number."""
+    return replace(_judge(piece), method=" and ".join(piece.methods))
+
+
+def _judge(piece: Piece) -> Judged:
     nothing = float("nan")
     p = float(piece.probability)
     if piece.certain and p == 0.0:
         none = (nothing, nothing)
         return Judged(nothing, none, nothing, none, nothing, Status.CANNOT_FAIL, CANNOT_FAIL)
+    if piece.first_order and not piece.doubt:
+        upper = max(float(piece.upper), p)
+        index, lower_index = float(reliability_index(p)), float(reliability_index(upper))
+        return Judged(
+            p, (nothing, upper), index, (lower_index, nothing), nothing, Status.FIRST_ORDER_ONLY, FIRST_ORDER
+        )
     bounds = (min(float(piece.lower), p), max(float(piece.upper), p))
     index_bounds = (float(reliability_index(bounds[1])), float(reliability_index(bounds[0])))
     if 0.0 < p < 1.0:
         variation = float(np.sqrt(piece.variance)) / p
-        return Judged(p, bounds, float(reliability_index(p)), index_bounds, variation, Status.COMPUTED, "")
+        status = Status.UNTRUSTED if piece.doubt else Status.COMPUTED
+        return Judged(p, bounds, float(reliability_index(p)), index_bounds, variation, status, piece.doubt)
     reason = NO_FAILURE if p == 0.0 else ALWAYS_FAILS if piece.certain else ALL_FAILED
     return Judged(nothing, bounds, nothing, index_bounds, nothing, Status.UPPER_BOUND_ONLY, reason)

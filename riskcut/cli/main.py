@@ -96,11 +96,19 @@ def check(study: Path, as_json: bool) -> None:
     help="Threads to compute on; the answer is the same for any number.  [default: one a core]",
 )
 @click.option("--figures/--no-figures", default=True, show_default=True, help="Draw the figures.")
+@click.option(
+    "--method",
+    type=click.Choice(["auto", "plain"]),
+    default="auto",
+    show_default=True,
+    help="auto aims samples at rare failures; plain simulation alone gives bounds for what it does not see.",
+)
 @click.option("--dry-run", is_flag=True, help="Say what a run would take, and write nothing.")
 def run(
     study: Path,
     out: Path,
     seed: int,
+    method: str,
     as_json: bool,
     quiet: bool,
     workers: int | None,
@@ -114,12 +122,21 @@ def run(
     if dry_run:
         from riskcut.cli.dry_run import dry_run as told
 
-        click.echo(told(study, seed=seed, as_json=as_json))
+        click.echo(told(study, seed=seed, method=method, as_json=as_json))
         return
     from riskcut.cli.run import run_study
 
     click.echo(
-        run_study(study, out=out, seed=seed, as_json=as_json, quiet=quiet, workers=workers, figures=figures)
+        run_study(
+            study,
+            out=out,
+            seed=seed,
+            method=method,
+            as_json=as_json,
+            quiet=quiet,
+            workers=workers,
+            figures=figures,
+        )
     )
 
 

@@ -29,7 +29,15 @@ def _refuse_unusable(out: Path) -> None:
 
 
 def run_study(
-    study: Path, *, out: Path, seed: int, as_json: bool, quiet: bool, workers: int | None, figures: bool
+    study: Path,
+    *,
+    out: Path,
+    seed: int,
+    method: str,
+    as_json: bool,
+    quiet: bool,
+    workers: int | None,
+    figures: bool,
 ) -> str:
     """Run a study and return what is printed.
 
@@ -46,7 +54,10 @@ def run_study(
     try:
         file = open_study(study)
         cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-        tree = analyse(file, Settings(seed=seed, workers=workers or cores), progress)
+        settings = Settings(
+            seed=seed, method="plain" if method == "plain" else "auto", workers=workers or cores
+        )
+        tree = analyse(file, settings, progress)
         out.mkdir(parents=True, exist_ok=True)
         stem = Path(file.files[0].name).stem
         results = out / f"{stem}.nc"

@@ -1,4 +1,4 @@
-"""Figure: how each probability of failure settled as rows were added."""
+"""Figure: how the plain simulation settled as rows were added, and the estimate that it is held against."""
 
 from __future__ import annotations
 
@@ -21,14 +21,18 @@ from riskcut.figures.multiples import head_of, pages_of, places_of, say_why_empt
 from riskcut.figures.palette import BAND, HUES, TARGET
 from riskcut.figures.series import AT_MOST, AT_MOST_IN_KEY
 from riskcut.figures.sheet import Frame, Key, lay_out
+from riskcut.results.estimate import Estimate
 from riskcut.results.reading import estimate
 from riskcut.results.wording import limit_state_label
 
 NAME = "convergence"
-TITLE = "Convergence of each probability of failure at its worst stage"
+TITLE = "Convergence of the plain simulation at the worst stage, beside the estimate"
 MOST_PANELS = 12
 COLUMNS = 3
-LINE = HUES[0]
+LINE, FINAL = HUES[0], HUES[1]
+FINAL_DASHES = (0, (5, 1.5))
+PLAIN = "plain simulation"
+"""As the results name it."""
 _L = ("section", "stage", "limit_state")
 
 
@@ -81,7 +85,15 @@ def draw(tree: xr.DataTree, figure: Figure, limit_states: Sequence[str] | None =
         ),
         Line2D([], [], color=TARGET, linewidth=1.4),
     ]
-    words = ["estimate", "95 % interval", "less than: no row failed yet (95 %)", "target of one limit state"]
+    words = [
+        "plain simulation",
+        "its 95 % interval",
+        "less than: no row failed yet (95 %)",
+        "target of one limit state",
+    ]
+    if any(apart(tree, place) is not None for place in places):
+        handles.append(Line2D([], [], color=FINAL, linewidth=1.8, linestyle=FINAL_DASHES))
+        words.append("estimate by aimed rows or first order, dotted its 95 % interval")
     axes = lay_out(
         figure,
         tree,
@@ -121,7 +133,9 @@ def _draw_panel(tree: xr.DataTree, axes: Axes, place: Place) -> Axes:
         return axes
     seen = estimates > 0
     target = target_probability(tree, place)
-    drawn = np.concatenate([lower[seen], upper, estimates[seen], [target]])
+    final = apart(tree, place)
+    beside = [] if final is None else [final.failure_probability, *final.bounds]
+    drawn = np.concatenate([lower[seen], upper, estimates[seen], [target], beside])
     drawn = drawn[np.isfinite(drawn) & (drawn > 0)]
     low, high = (
         10.0 ** math.floor(math.log10(drawn.min()) - 0.15),
@@ -157,6 +171,18 @@ def _draw_panel(tree: xr.DataTree, axes: Axes, place: Place) -> Axes:
             markeredgecolor=LINE,
             label="less than",
         )
+    if final is not None:
+        axes.axhline(
+            final.failure_probability,
+            color=FINAL,
+            linewidth=1.8,
+            linestyle=FINAL_DASHES,
+            zorder=2.6,
+            label="estimate",
+        )
+        for bound in final.bounds:
+            if bound > 0:
+                axes.axhline(bound, color=FINAL, linewidth=0.9, linestyle=":", zorder=2.6)
     if math.isfinite(target):
         axes.axhline(target, color=TARGET, linewidth=1.4, zorder=2.5, label="target")
     axes.set_xscale("log")
@@ -187,6 +213,14 @@ def record(
         bounds[:, 0],
         bounds[:, 1],
     )
+
+
+def apart(tree: xr.DataTree, place: Place) -> Estimate | None:
+    """Return the estimate where another method than plain simulation alone made it, else None."""
+    found = estimate(tree, place.section_name, place.stage_name, place.limit_state_name)
+    if found.estimated_by in ("", PLAIN) or not found.failure_probability > 0:
+        return None
+    return found
 
 
 def target_probability(tree: xr.DataTree, place: Place) -> float:
@@ -224,6 +258,7 @@ def alternative_text(tree: xr.DataTree, limit_states: Sequence[str] | None = Non
         name = f"{limit_state_label(place.limit_state_name)} ({where(tree, place)})"
         said.append(f"{name} {found.probability_text}{beside}")
     return (
-        f"Probability of failure of {counted(len(said), 'limit state')} with its 95 % interval "
-        f"against the rows drawn, {int(sizes[0]):,} to {int(sizes[-1]):,}; at the end: {'; '.join(said)}."
+        f"Probability of failure of {counted(len(said), 'limit state')} as plain simulation counts it, with its 95 % "
+        f"interval, against the rows drawn, {int(sizes[0]):,} to {int(sizes[-1]):,}, beside the estimate of the run: "
+        f"{'; '.join(said)}."
     )

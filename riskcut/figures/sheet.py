@@ -207,7 +207,10 @@ def _write_around(figure: Figure, tree: xr.DataTree, title: str, caption: list[s
     )
     rule = (FOOTER - 0.1) / height
     figure.add_artist(Line2D([left, right], [rule, rule], color=GREY, linewidth=0.6))
-    rows = int(tree["reliability"].dataset["rows"].item())
+    reliability = tree["reliability"].dataset
+    rows = int(reliability["rows"].item()) + (
+        int(reliability["aimed_rows"].item()) if "aimed_rows" in reliability else 0
+    )
     run = f"{tree.attrs['title']} · seed {tree.attrs['seed']} · {rows:,} rows"
     for lowest, words, name in (
         (0.44, run, "footer"),

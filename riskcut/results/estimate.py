@@ -11,6 +11,9 @@ from riskcut.results.status import Status
 
 Verdict = Literal["meets", "short", "undecided", "no target"]
 
+FIRST_ORDER_SAFETY = 100.0
+"""By so much a first-order probability may be too low, and the target still be met."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
@@ -33,6 +36,8 @@ class Estimate:
     """Target reliability index of one limit state; NaN where there is none, and for a system."""
     factor_of_safety: float = math.nan
     """At the means; NaN for a system."""
+    estimated_by: str = ""
+    """How the probability was estimated, in words."""
 
     @property
     def probability_text(self) -> str:
@@ -50,8 +55,8 @@ class Estimate:
     def verdict(self) -> Verdict:
         """Whether the target is met: decided only where the whole interval lies on one side of it.
 
-        A limit state that cannot fail meets any target; one whose estimate is not trusted, or of first
-        order only, is undecided.
+        A limit state that cannot fail meets any target; one whose estimate is not trusted is undecided. One of
+        first order only meets a target that it would still meet with a hundred times its probability.
         """
         if math.isnan(self.target) or self.status is Status.NOT_APPLICABLE:
             return "no target"
@@ -62,6 +67,10 @@ class Estimate:
                 return "meets"
             if self.index_bounds[1] < self.target:
                 return "short"
+        if self.status is Status.FIRST_ORDER_ONLY and self.failure_probability > 0.0:
+            allowed = 0.5 * math.erfc(self.target / math.sqrt(2.0))
+            if FIRST_ORDER_SAFETY * self.failure_probability <= allowed:
+                return "meets"
         return "undecided"
 
     @property

@@ -123,7 +123,8 @@ _RELIABILITY = (
     _real("reliability_index_bounds", (*_L, "bound"), "1", _BETA + _BOUNDS, _OK),
     _real("coefficient_of_variation_of_estimate", _L, "1",
           "Coefficient of variation of the estimate of the probability of failure", _OK),
-    _count("failures", _L, "Rows that failed"),
+    _text("estimated_by", _L, "How the probability of failure was estimated"),
+    _count("failures", _L, "Rows that failed in the plain simulation"),
     _count("impossible_rows", _L, "Rows whose geometry is impossible; never counted as safe"),
     _real("share_outside_range", _L, "1", "Share of rows outside the range of use of the mechanism", _OK),
     _text("outside_range", _L, "Limits of the range of use that were left, and how often"),
@@ -150,6 +151,7 @@ _RELIABILITY = (
           ("stage_status",)),
     _status("stage_status", _SS, "Status of the stage's system estimate"),
     _text("stage_reason", _SS, "Why the status of the stage's system is what it is"),
+    _text("stage_estimated_by", _SS, "How the probability of the stage's system was estimated"),
     _real("section_failure_probability", _S, "1", _PF + _SECTION + ", at any stage", ("section_status",)),
     _real("section_failure_probability_bounds", (*_S, "bound"), "1",
           _PF + _SECTION + ", at any stage" + _BOUNDS, ("section_status",)),
@@ -158,6 +160,7 @@ _RELIABILITY = (
           ("section_status",)),
     _status("section_status", _S, "Status of the section's system estimate"),
     _text("section_reason", _S, "Why the status of the section's system is what it is"),
+    _text("section_estimated_by", _S, "How the probability of the section's system was estimated"),
     _real("overall_failure_probability", _DEP, "1", _PF + _ALL, ("overall_status",)),
     _real("overall_failure_probability_bounds", (*_DEP, "bound"), "1", _PF + _ALL + _BOUNDS,
           ("overall_status",)),
@@ -166,8 +169,10 @@ _RELIABILITY = (
           ("overall_status",)),
     _status("overall_status", _DEP, "Status of the estimate for the whole"),
     _text("overall_reason", _DEP, "Why the status of the whole is what it is"),
-    _count("rows", (), "Rows drawn for the probabilities"),
-    _count("margin_evaluations", (), "Limit states evaluated, on one row each, pilot included"),
+    _text("overall_estimated_by", _DEP, "How the probability of the whole was estimated"),
+    _count("rows", (), "Rows of the plain simulation"),
+    _count("aimed_rows", (), "Rows aimed at the failures, over all blocks and systems, pilots included"),
+    _count("margin_evaluations", (), "Limit states evaluated, on one row each, pilots and design points included"),
     _text("method", (), "Method of the probabilities"),
     _text("conditional_on", (), "What the probabilities are conditional on"),
 )  # fmt: skip
@@ -199,6 +204,23 @@ _SENSITIVITY = (
     _count("sensitivity_rows", (), "Rows evaluated for the sensitivities"),
     _count("sensitivity_margin_evaluations", (),
            "Limit states evaluated, on one row each, for the sensitivities"),
+)  # fmt: skip
+
+_POINT = ("design_status", "design_variable_status")
+_DESIGN = (
+    _status("design_status", _L, "Status of the design point of the stage as planned"),
+    _text("design_reason", _L, "Why the status of the design point is what it is"),
+    _real("first_order_reliability_index", _L, "1", "Reliability index of first order: distance of the design point",
+          ("design_status",)),
+    _count("design_points", _L, "Design points found; what follows is of the nearest"),
+    _status("second_order_status", _L, "Status of the reliability index of second order"),
+    _real("second_order_reliability_index", _L, "1", "Reliability index of second order, by the curvatures there",
+          ("second_order_status",)),
+    _real("design_value", _BY_VARIABLE, "see unit", "Value of the input at the design point", _POINT),
+    _real("importance_factor", _BY_VARIABLE, "1",
+          "Square of the direction cosine of the design point; dependent inputs share one", _POINT),
+    _status("design_variable_status", _BY_VARIABLE,
+            "Status of the input's value; not applicable where the limit state does not read the input"),
 )  # fmt: skip
 
 _CONVERGENCE = (
@@ -296,6 +318,7 @@ TABLE: Mapping[str, Mapping[str, Entry]] = {
     for group, entries in {
         "inputs": _INPUTS,
         "reliability": _RELIABILITY,
+        "design_point": _DESIGN,
         "margins": _MARGINS,
         "sensitivity": _SENSITIVITY,
         "convergence": _CONVERGENCE,

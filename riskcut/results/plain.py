@@ -24,6 +24,7 @@ def plain(tree: xr.DataTree) -> dict[str, Any]:
         "seed": int(tree.attrs["seed"]),
         "method": str(tree["reliability"]["method"].item()),
         "rows": int(tree["reliability"]["rows"]),
+        "aimed_rows": int(tree["reliability"]["aimed_rows"]),
         "margin_evaluations": int(tree["reliability"]["margin_evaluations"]),
         "conditional_on": str(tree["reliability"]["conditional_on"].item()),
         "limit_states": [_limit_state(tree, estimate) for estimate in reading.estimates(tree)],
@@ -56,6 +57,7 @@ def _limit_state(tree: xr.DataTree, estimate: Estimate) -> dict[str, Any]:
         "share_outside_range": _number(share),
         "outside_range": limit,
         "leading_inputs": reading.leading_inputs(tree, estimate),
+        "likeliest_failure": {one.variable: one.value for one in reading.likeliest_failure(tree, estimate)},
     }
 
 
@@ -63,6 +65,7 @@ def _said(estimate: Estimate) -> dict[str, Any]:
     return {
         "status": estimate.status.meaning,
         "reason": estimate.reason,
+        "estimated_by": estimate.estimated_by,
         "failure_probability": _number(estimate.failure_probability),
         "failure_probability_bounds": [_number(bound) for bound in estimate.bounds],
         "reliability_index": _number(estimate.reliability_index),

@@ -159,6 +159,41 @@ def leading_inputs(tree: xr.DataTree, of: Estimate) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class Likeliest:
+    """What one input is where a limit state fails most easily."""
+
+    variable: str
+    value: float
+    """At the design point."""
+    mean: float
+    unit: str
+    importance: float
+    """Square of its direction cosine; dependent inputs share one."""
+
+
+def likeliest_failure(tree: xr.DataTree, of: Estimate) -> list[Likeliest]:
+    """Return the inputs at the design point of a limit state, by falling importance; none where there is no point."""
+    if "design_point" not in tree.children or int(_pick(tree, "design_point", "design_status", of)):
+        return []
+    status = _pick(tree, "design_point", "design_variable_status", of)
+    value = _pick(tree, "design_point", "design_value", of)
+    importance = _pick(tree, "design_point", "importance_factor", of)
+    inputs = tree["inputs"].dataset
+    found = [
+        Likeliest(
+            variable=name,
+            value=float(value[i]),
+            mean=float(inputs["mean"][i]),
+            unit=str(inputs["unit"].to_numpy()[i]),
+            importance=float(importance[i]),
+        )
+        for i, name in enumerate(labels(tree, "variable"))
+        if status[i] == Status.COMPUTED
+    ]
+    return sorted(found, key=lambda one: -one.importance)
+
+
+@dataclass(frozen=True, slots=True)
 class Contribution:
     """What one event brings to the failure probability of a limit state."""
 
@@ -234,6 +269,7 @@ def _at(arrays: Mapping[Any, xr.Variable], prefix: str, where: Mapping[str, tupl
         reason=str(pick(f"{prefix}reason", "")),
         target=math.nan if prefix else float(pick("target_reliability_index")),
         factor_of_safety=math.nan if prefix else float(pick("factor_of_safety_at_means")),
+        estimated_by=str(pick(f"{prefix}estimated_by", "")),
     )
 
 

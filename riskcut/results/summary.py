@@ -10,12 +10,15 @@ import xarray as xr
 from riskcut.results import reading
 from riskcut.results.estimate import Estimate
 from riskcut.results.status import Status
-from riskcut.results.wording import CAUTION, factor_of_safety, in_words, limit_state_label, share
+from riskcut.results.wording import CAUTION, factor_of_safety, in_words, limit_state_label, quantity, share
 
 VERDICTS = {"meets": "meets", "short": "SHORT", "undecided": "open", "no target": "-"}
 SAFE_SIDE = "(left out: on the safe side)"
 """Ends what a mechanism leaves out that could only help."""
 WIDTH = 110
+TELLING = 0.05
+"""Importance from which an input is told at a design point."""
+SHOWN_INPUTS = 4
 DECISIVE_SHARE = 0.05
 """A share of rows outside a range of use from which the reader is told."""
 
@@ -33,6 +36,7 @@ def summary(tree: xr.DataTree) -> str:
         _table(tree),
         "\n".join(_systems(tree)),
         "\n".join(_sentences(tree)),
+        "\n".join(_likeliest(tree)),
         "\n".join(_events(tree)),
         "\n".join(_beside(tree)),
         "\n".join(_notes(tree)),
@@ -62,8 +66,10 @@ def _headline(tree: xr.DataTree) -> str:
         _count(applying, "limit state"),
         _count(len(reading.labels(tree, "variable")), "uncertain input"),
     ]
-    method = f"{reliability['method'].item()}, {int(reliability['rows']):,} rows, seed {tree.attrs['seed']}"
-    return f"{tree.attrs['title']}\n{', '.join(counted)} · {method}"
+    rows, aimed = int(reliability["rows"]), int(reliability["aimed_rows"])
+    drawn = f"{rows:,} rows" + (f" and {aimed:,} aimed at the failures" if aimed else "")
+    method = f"{reliability['method'].item()}: {drawn}, seed {tree.attrs['seed']}"
+    return f"{tree.attrs['title']}\n{', '.join(counted)}\n{method}"
 
 
 def _count(number: int, name: str) -> str:
@@ -128,6 +134,25 @@ def _sentences(tree: xr.DataTree) -> list[str]:
             told.add(mechanism)
             sentences.append(sentence)
     return sentences
+
+
+def _likeliest(tree: xr.DataTree) -> list[str]:
+    """Tell, for each mechanism at its worst, where it fails most easily."""
+    lines = []
+    told = set()
+    for row in worst_rows(tree):
+        mechanism = row.limit_state.partition("/")[0]
+        inputs = [one for one in reading.likeliest_failure(tree, row) if one.importance >= TELLING]
+        if mechanism in told or not inputs:
+            continue
+        told.add(mechanism)
+        values = ", ".join(
+            f"{one.variable} {quantity(one.value, one.unit)} (mean {quantity(one.mean)})"
+            for one in inputs[:SHOWN_INPUTS]
+        )
+        text = f"{limit_state_label(row.limit_state)} at {row.stage}: {values}"
+        lines.append(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="    "))
+    return ["The likeliest way to fail (design point, by importance):", *lines] if lines else []
 
 
 def _events(tree: xr.DataTree) -> list[str]:

@@ -1,0 +1,85 @@
+"""Design points of every limit state as planned, as the results' group ``design_point``."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from riskcut.analysis.binding import Bound
+from riskcut.analysis.gather_inputs import variables
+from riskcut.analysis.parts import Part
+from riskcut.reliability.assessment import Assessment
+from riskcut.reliability.design_point import DesignPoint
+from riskcut.reliability.standard_space import StandardSpace
+from riskcut.results.names import TABLE
+from riskcut.results.status import Status
+from riskcut.results.vocabulary import blank
+
+
+def design_points(bound: Bound, assessment: Assessment, coords: dict[str, list[Any]]) -> dict[str, Any]:
+    """Return the group ``design_point``: the nearest point of each limit state of each stage as planned."""
+    sizes = {name: len(labels) for name, labels in coords.items()}
+    group = {name: blank("design_point", name, sizes) for name, e in TABLE["design_point"].items()}
+    places = {component.name: place for place, component in enumerate(bound.problem.components)}
+    for block in bound.blocks:
+        at_block = (
+            coords["section"].index(block.template.section),
+            coords["stage"].index(block.template.stage),
+        )
+        for part in bound.parts[block.key]:
+            place = places[part.name]
+            space = StandardSpace(bound.problem, [place])
+            for i, state in enumerate(part.states):
+                at = (*at_block, coords["limit_state"].index(state.label))
+                search = assessment.searches.get((place, i))
+                if search is None:
+                    group["design_reason"][at] = "the margin does not vary"
+                    continue
+                group["design_reason"][at] = search.reason
+                group["design_points"][at] = len(search.points)
+                if not search.points:
+                    group["design_status"][at] = Status.UNTRUSTED
+                    continue
+                status = Status.COMPUTED if search.converged else Status.UNTRUSTED
+                group["design_status"][at] = status
+                nearest = search.points[0]
+                group["first_order_reliability_index"][at] = nearest.beta
+                second = assessment.second_order.get((place, i))
+                if second is not None:
+                    refused = bool(second.reason)
+                    group["second_order_status"][at] = Status.UNTRUSTED if refused else Status.COMPUTED
+                    group["second_order_reliability_index"][at] = second.reliability_index
+                _variables(group, bound, part, space, nearest, at)
+    return group
+
+
+def _variables(
+    group: dict[str, Any],
+    bound: Bound,
+    part: Part,
+    space: StandardSpace,
+    point: DesignPoint,
+    at: tuple[int, ...],
+) -> None:
+    """Store value and importance of each input that the limit state's block reads."""
+    of = {address: i for i, address in enumerate(variables(bound))}
+    columns = part.block.template.columns
+    values = space.values(point.u[np.newaxis, :], 0)[0]
+    shares = shared_importance(bound, space, point.alpha)
+    for column, value in zip(columns, values, strict=True):
+        place = (*at, of[bound.compiled.columns[column].address])
+        group["design_variable_status"][place] = Status.COMPUTED
+        group["design_value"][place] = value
+        group["importance_factor"][place] = shares[bound.compiled.columns[column].driver]
+
+
+def shared_importance(bound: Bound, space: StandardSpace, alpha: NDArray[np.float64]) -> dict[int, float]:
+    """Return the importance by driver: the square of its direction cosine, of dependent ones their sum."""
+    group_of = {driver: g for g, group in enumerate(bound.problem.joint.groups) for driver in group}
+    total: dict[int, float] = defaultdict(float)
+    for driver, cosine in zip(space.drivers, alpha, strict=True):
+        total[group_of[driver]] += float(cosine) ** 2
+    return {driver: total[group_of[driver]] for driver in space.drivers}
