@@ -83,11 +83,13 @@ class Settings:
     """``auto`` aims samples at the failures that plain simulation sees too few of; ``plain`` does without."""
     coefficient_of_variation: float = 0.05
     """Wanted of each estimate that the pilot saw."""
-    pilot_blocks: int = 16
+    pilot_blocks: int = 8
     cap_blocks: int = 256
     """Most blocks of 8,192 rows of a plain simulation."""
     check_blocks: int = 32
-    """Blocks of the plain simulation beside aimed samples, which it is held against."""
+    """Blocks of the plain simulation beside aimed samples, which it is held against; in a long cut fewer."""
+    check_margin_evaluations: float = 24e6
+    """Most limit states times rows of that simulation."""
     cap_aimed_rows: int = 65_536
     """Most rows aimed at the failures of one stage, or of one system."""
     cap_margin_evaluations: float = 64e6
@@ -222,7 +224,9 @@ def most_blocks(settings: Settings, bound: Bound) -> int:
 
 def plain_blocks(settings: Settings, bound: Bound) -> int:
     """Return the blocks of the plain simulation beside aimed samples."""
-    return min(max(settings.check_blocks, settings.pilot_blocks), most_blocks(settings, bound))
+    by_work = int(settings.check_margin_evaluations / (bound.problem.limit_states * BLOCK_ROWS))
+    wanted = max(min(settings.check_blocks, by_work), settings.pilot_blocks)
+    return min(wanted, most_blocks(settings, bound))
 
 
 def _target_probability(bound: Bound) -> dict[str, float | None]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from riskcut.figures.choosing import values
 from riskcut.figures.labels import counted, with_unit, wrapped
 from riskcut.figures.palette import GREY, INK, SHORT, TARGET, WATER, mark
-from riskcut.figures.series import AT_LEAST, AT_LEAST_IN_KEY
+from riskcut.figures.series import AT_LEAST, AT_LEAST_IN_KEY, HIGHEST
 from riskcut.figures.sheet import Frame, Key, lay_out
 from riskcut.results import reading
 from riskcut.results.estimate import Estimate
@@ -119,8 +119,9 @@ def panel(tree: xr.DataTree, axes: Axes, *, sections: Sequence[str]) -> Axes:
                     label=mechanism,
                 )
                 low, high = found.index_bounds
-                high = high if math.isfinite(high) else found.reliability_index
-                axes.plot([middle] * 2, [low, high], color=style.colour, linewidth=1.0)
+                if found.status is not Status.FIRST_ORDER_ONLY:  # of which simulation bounds one side alone
+                    high = high if math.isfinite(high) else found.reliability_index
+                    axes.plot([middle] * 2, [low, high], color=style.colour, linewidth=1.0)
                 axes.plot(
                     [middle], [found.reliability_index], marker=style.marker, color=style.colour, markersize=5
                 )
@@ -148,7 +149,8 @@ def panel(tree: xr.DataTree, axes: Axes, *, sections: Sequence[str]) -> Axes:
         )
     axes.set_xlim(start.min(), end.max())
     low, high = axes.get_ylim()
-    axes.set_ylim(low - 0.1, high + 0.35)  # room for the arrows
+    high = HIGHEST if high > HIGHEST >= low + 1.0 else high + 0.35  # room for the arrows
+    axes.set_ylim(low - 0.1, high)
     axes.grid(axis="y")
     axes.set_ylabel(with_unit("reliability index at the worst stage", "1"))
     _name_chainage(tree, axes, sections)

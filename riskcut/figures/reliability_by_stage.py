@@ -22,6 +22,7 @@ from riskcut.figures.reliability_words import describe
 from riskcut.figures.series import (
     AT_LEAST_IN_KEY,
     AT_MOST_IN_KEY,
+    HIGHEST,
     SYSTEM,
     Series,
     all_series,
@@ -210,7 +211,9 @@ def _limits(tree: xr.DataTree, everything: Mapping[str, Sequence[Series]]) -> tu
     if not numbers.size:
         return 0.0, 5.0
     low, high = float(numbers.min()), float(numbers.max())
-    room = max(0.4, 0.1 * (high - low))  # for the arrows that start at a bound
+    room = max(0.4, 0.1 * (min(high, HIGHEST) - low))  # for the arrows that start at a bound
+    if high > HIGHEST >= low + 1.0:
+        return low - room, HIGHEST + 0.1
     return low - room, high + room
 
 

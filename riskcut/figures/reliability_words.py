@@ -6,10 +6,12 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import xarray as xr
+from scipy.special import ndtr
 
 from riskcut.figures.choosing import SHOWN, names, worst_places
 from riskcut.figures.labels import counted
-from riskcut.figures.series import SYSTEM, Series, all_series, targets
+from riskcut.figures.series import HIGHEST, SYSTEM, Series, all_series, targets
+from riskcut.results.estimate import FIRST_ORDER_SAFETY
 from riskcut.results.reading import estimate, stage_system, worst
 from riskcut.results.status import Status
 from riskcut.results.wording import in_words, limit_state_label, reliability_index
@@ -41,6 +43,9 @@ def describe(tree: xr.DataTree, sections: Sequence[str]) -> str:
             kinds.append(f"{count:,} {words}")
     if kinds:
         parts.append(f"Drawn: {'; '.join(kinds)}.")
+    over = sum(int((s.known > HIGHEST).sum()) for s in single)
+    if over:
+        parts.append(f"{over:,} above {HIGHEST:g}, where the axis may end.")
     return " ".join(part for part in parts if part)
 
 
@@ -57,6 +62,8 @@ def _against_targets(
             shown = series.governing & np.isfinite(target) & np.isin(series.status, SHOWN)
             sure = np.isin(series.status, (Status.COMPUTED, Status.UPPER_BOUND_ONLY))
             below, above = sure & (series.upper < target), sure & (series.lower >= target)
+            rare = series.status == Status.FIRST_ORDER_ONLY
+            above |= rare & (FIRST_ORDER_SAFETY * ndtr(-series.index) <= ndtr(-target))
             compared += int(shown.sum())
             short += int((shown & below).sum())
             about += int((shown & ~below & ~above).sum())

@@ -15,6 +15,8 @@ from riskcut.figures.palette import Mark
 from riskcut.results.status import Status
 
 SYSTEM = "system of the stage"
+HIGHEST = 8.0
+"""Index at which an axis ends: what lies above is rarer than anyone will ever ask, and is told in words."""
 
 _ARROW = [(-0.36, 0.0), (0.36, 0.0), (0.0, 0.0), (0.0, 2.0), (-0.36, 1.4), (0.0, 2.0), (0.36, 1.4)]
 _MOVES = [

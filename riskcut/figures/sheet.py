@@ -208,10 +208,9 @@ def _write_around(figure: Figure, tree: xr.DataTree, title: str, caption: list[s
     rule = (FOOTER - 0.1) / height
     figure.add_artist(Line2D([left, right], [rule, rule], color=GREY, linewidth=0.6))
     reliability = tree["reliability"].dataset
-    rows = int(reliability["rows"].item()) + (
-        int(reliability["aimed_rows"].item()) if "aimed_rows" in reliability else 0
-    )
-    run = f"{tree.attrs['title']} · seed {tree.attrs['seed']} · {rows:,} rows"
+    aimed = int(reliability["aimed_rows"].item()) if "aimed_rows" in reliability else 0
+    rows = f"{int(reliability['rows'].item()):,} rows" + (f", {aimed:,} aimed" if aimed else "")
+    run = f"{tree.attrs['title']} · seed {tree.attrs['seed']} · {rows}"
     for lowest, words, name in (
         (0.44, run, "footer"),
         (0.1, "\n".join(filled(CAUTION, CAPTION_WIDTH)), "caution"),

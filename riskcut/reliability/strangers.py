@@ -37,6 +37,8 @@ _ASIDE = 0.5
 """Distance from every other centre that makes the foot of a tangent plane worth one."""
 _STEPS = 64
 """On the way to a stranger."""
+_NO_FURTHER = Limits(attempts=0)
+"""A search that a stranger starts looks for nothing else."""
 ASIDE = "aside"
 """Kind of a point that is no design point: the foot of a tangent plane farther round the surface."""
 
@@ -113,7 +115,7 @@ def followed(
         Of that limit state.
     starts : sequence of ndarray, (m,)
     """
-    found = find(space, component, limit_state, starts=starts)
+    found = find(space, component, limit_state, starts=starts, limits=_NO_FURTHER)
     rows, calls, impossible = found.rows, found.calls, found.impossible
     new = [point for point in found.points if point.beta > 0.0 and _is_new(point, search.points)]
     if not new:
