@@ -39,21 +39,19 @@ def sensitivity(
     group = {name: blank("sensitivity", name, sizes) for name, e in TABLE["sensitivity"].items() if e.dims}
     group["dependent_group"] = dependent_groups(bound)
     rows = evaluations = 0
-    designs: dict[int, Design] = {}
-    for done, block in enumerate(bound.blocks, start=1):
-        if block.applying and block.template.columns:
-            part = Part(" · ".join(block.key), block, block.applying)
-            whole = component(part, bound.compiled.columns)
-            joint = bound.problem.joint.restricted(whole.columns)
-            if joint.drivers not in designs:  # drawing takes longer than the margins of a block do
-                designs[joint.drivers] = draw(
-                    drivers=joint.drivers, base_rows=base_rows, scrambles=scrambles, seed=seed
-                )
-            indices, numbers = _study(joint, whole, designs[joint.drivers], workers)
-            rows += indices.rows
-            evaluations += indices.margin_evaluations
-            _store(group, bound, block, indices, numbers, coords)
-        progress(done, len(bound.blocks))
+    blocks = [block for block in bound.blocks if block.applying and block.template.columns]
+    joints = [bound.problem.joint.restricted(block.template.columns) for block in blocks]
+    if joints:  # drawing takes longer than the margins of a block do: once, for the block with most inputs
+        most = max(joint.drivers for joint in joints)
+        design = draw(drivers=most, base_rows=base_rows, scrambles=scrambles, seed=seed)
+    for done, (block, joint) in enumerate(zip(blocks, joints, strict=True), start=1):
+        part = Part(" · ".join(block.key), block, block.applying)
+        whole = component(part, bound.compiled.columns)
+        indices, numbers = _study(joint, whole, design.of(joint.drivers), workers)
+        rows += indices.rows
+        evaluations += indices.margin_evaluations
+        _store(group, bound, block, indices, numbers, coords)
+        progress(done, len(blocks))
     return {
         **group,
         "base_rows": np.int64(base_rows),

@@ -92,8 +92,9 @@ def check(study: Path, as_json: bool) -> None:
 @click.option(
     "--workers",
     type=click.IntRange(1, 256),
-    default=None,
-    help="Threads to compute on; the answer is the same for any number.  [default: one a core]",
+    default=1,
+    show_default=True,
+    help="Threads to compute on; the answer is the same for any number, and small studies gain nothing.",
 )
 @click.option("--figures/--no-figures", default=True, show_default=True, help="Draw the figures.")
 @click.option(
@@ -111,7 +112,7 @@ def run(
     method: str,
     as_json: bool,
     quiet: bool,
-    workers: int | None,
+    workers: int,
     figures: bool,
     dry_run: bool,
 ) -> None:

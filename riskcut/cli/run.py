@@ -36,7 +36,7 @@ def run_study(
     method: str,
     as_json: bool,
     quiet: bool,
-    workers: int | None,
+    workers: int,
     figures: bool,
 ) -> str:
     """Run a study and return what is printed.
@@ -53,10 +53,7 @@ def run_study(
     progress = Silent() if quiet else Progress()
     try:
         file = open_study(study)
-        cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-        settings = Settings(
-            seed=seed, method="plain" if method == "plain" else "auto", workers=workers or cores
-        )
+        settings = Settings(seed=seed, method="plain" if method == "plain" else "auto", workers=workers)
         tree = analyse(file, settings, progress)
         out.mkdir(parents=True, exist_ok=True)
         stem = Path(file.files[0].name).stem

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zlib import crc32
 
 import numpy as np
@@ -24,6 +24,13 @@ class Design:
     seed: int
     scores: tuple[tuple[NDArray[np.float64], NDArray[np.float64]], ...]
     """A and B of each scramble, standard normal (base_rows, drivers), read-only."""
+
+    def of(self, drivers: int) -> Design:
+        """Return the design of the first ``drivers`` of these: each coordinate of a scramble stands by itself."""
+        if not 1 <= drivers <= self.drivers:
+            raise ValueError(f"the design has 1 to {self.drivers} drivers to give, not {drivers}")
+        scores = tuple((a[:, :drivers], b[:, :drivers]) for a, b in self.scores)
+        return replace(self, drivers=drivers, scores=scores)
 
 
 def draw(*, drivers: int, base_rows: int = 1024, scrambles: int = 16, seed: int) -> Design:

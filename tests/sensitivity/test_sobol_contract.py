@@ -177,3 +177,24 @@ def test_rows_are_counted_and_progress_is_told() -> None:
 def test_what_makes_no_design_is_refused(change: dict[str, Any], text: str) -> None:
     with pytest.raises(ValueError, match=text):
         analyse(**{"respond": four, "margins": 4, **SMALL, **change})
+
+
+def test_the_first_inputs_of_a_design_are_a_design() -> None:
+    """A sum of three inputs of the first four of nine: the exact shares, by points drawn for all nine."""
+    weights = np.array([3.0, 2.0, 1.0, 0.0])
+    design = draw(drivers=9, base_rows=512, scrambles=16, seed=3)
+    with pytest.raises(ValueError, match="1 to 9"):
+        design.of(10)
+    indices = analyse(
+        drivers=4,
+        groups=[(0,), (1,), (2,), (3,)],
+        respond=lambda z: (z @ weights)[:, np.newaxis],
+        margins=1,
+        base_rows=512,
+        scrambles=16,
+        seed=3,
+        design=design.of(4),
+    )
+    exact = weights**2 / (weights**2).sum()
+    np.testing.assert_allclose(indices.first[0], exact, atol=0.01)
+    np.testing.assert_allclose(indices.total[0], exact, atol=0.01)
