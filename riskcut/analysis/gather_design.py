@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from riskcut.analysis.binding import Bound
 from riskcut.analysis.gather_inputs import variables
-from riskcut.analysis.parts import Part
+from riskcut.analysis.parts import Part, stage_union
 from riskcut.reliability.assessment import Assessment
 from riskcut.reliability.design_point import DesignPoint
+from riskcut.reliability.first_order_sensitivity import sensitivity
 from riskcut.reliability.standard_space import StandardSpace
 from riskcut.results.names import TABLE
 from riskcut.results.status import Status
@@ -21,7 +22,7 @@ from riskcut.results.vocabulary import blank
 
 def design_points(bound: Bound, assessment: Assessment, coords: dict[str, list[Any]]) -> dict[str, Any]:
     """Return the group ``design_point``: the nearest point of each limit state of each stage as planned."""
-    sizes = {name: len(labels) for name, labels in coords.items()}
+    sizes = {name: len(labels) for name, labels in coords.items()} | {"bound": 2}
     group = {name: blank("design_point", name, sizes) for name, e in TABLE["design_point"].items()}
     places = {component.name: place for place, component in enumerate(bound.problem.components)}
     for block in bound.blocks:
@@ -53,7 +54,32 @@ def design_points(bound: Bound, assessment: Assessment, coords: dict[str, list[A
                     group["second_order_status"][at] = Status.UNTRUSTED if refused else Status.COMPUTED
                     group["second_order_reliability_index"][at] = second.reliability_index
                 _variables(group, bound, part, space, nearest, at)
+                _derivatives(group, bound, space, i, nearest, at)
+        bounds = assessment.bounds.get(stage_union(block.template.section, block.template.stage))
+        if bounds is not None:
+            group["stage_first_order_status"][at_block] = Status.COMPUTED
+            group["stage_first_order_interval"][at_block] = bounds.lower, bounds.upper
     return group
+
+
+def _derivatives(
+    group: dict[str, Any],
+    bound: Bound,
+    space: StandardSpace,
+    limit_state: int,
+    point: DesignPoint,
+    at: tuple[int, ...],
+) -> None:
+    """Store what the index owes to the mean and the spread of each input, in standard deviations of it."""
+    of = {address: i for i, address in enumerate(variables(bound))}
+    found = sensitivity(space, bound.problem.joint, 0, limit_state, point)
+    for column, by_mean, by_sd in zip(found.columns, found.mean, found.sd, strict=True):
+        place = (*at, of[bound.compiled.columns[column].address])
+        sd = bound.marginals[column].sd
+        for name, value in (("index_per_mean", by_mean * sd), ("index_per_spread", by_sd * sd)):
+            known = bool(np.isfinite(value))
+            group[f"{name}_status"][place] = Status.COMPUTED if known else Status.UNTRUSTED
+            group[name][place] = value if known else np.nan
 
 
 def _variables(

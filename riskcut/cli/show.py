@@ -10,6 +10,7 @@ import xarray as xr
 
 from riskcut.results import files, reading, writing
 from riskcut.results.plain import plain
+from riskcut.results.status import Status
 from riskcut.results.wording import limit_state_label
 
 
@@ -43,7 +44,13 @@ def _every(tree: xr.DataTree) -> Iterator[str]:
                 beside = "" if reading.governs(tree, e) else ", shown beside"
                 reason = f" ({e.reason})" if e.reason else ""
                 name = limit_state_label(e.limit_state)
-                yield f"  {name:<{width}}  {e.probability_text}, beta {e.index_text}, {e.verdict}{beside}{reason}"
+                by = (
+                    f", by {e.estimated_by}"
+                    if e.estimated_by and e.status is not Status.FIRST_ORDER_ONLY
+                    else ""
+                )
+                told = f"{e.probability_text}{by}, beta {e.index_text}, {e.verdict}{beside}{reason}"
+                yield f"  {name:<{width}}  {told}"
             yield f"  {'the stage as a system':<{width}}  {reading.stage_system(tree, section, stage).probability_text}"
 
 
@@ -54,6 +61,8 @@ def _particulars(tree: xr.DataTree) -> dict[str, object]:
         "riskcut": str(tree.attrs["riskcut_version"]),
         "seed": str(tree.attrs["seed"]),
         "rows": f"{int(tree['reliability']['rows']):,} in blocks of {int(tree.attrs['block_rows']):,}",
+        "aimed rows": f"{int(tree['reliability']['aimed_rows']):,}",
+        "margin evaluations": f"{int(tree['reliability']['margin_evaluations']):,}",
         "method": str(tree["reliability"]["method"].item()),
         "history": str(tree.attrs["history"]),
         "python": str(tree.attrs["python_version"]),

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from riskcut.reliability import allocation, importance
+from riskcut.reliability.bounds import MOST_COMPONENTS, UnionBounds, ditlevsen
 from riskcut.reliability.design_point import Search
 from riskcut.reliability.figure import (
     CONSTANT,
@@ -46,6 +47,8 @@ LEAST_SAMPLED = 1e-11
 """Limit states with a first-order probability below are left at that; it may be a hundred times too low."""
 LEAST_WANTED = 1e-9
 """Below, a sample that is in doubt gives way to the first-order value."""
+_BOUNDED = 2
+"""Components up to which the unions of a view get first-order bounds: the stages of one section."""
 _CONTRIBUTION = 1e-3
 """Share of a union from which a guest's design points are sampled about."""
 
@@ -63,6 +66,8 @@ class Assessment:
     """Design points, in the space of the limit state's component alone."""
     second_order: Mapping[State, SecondOrder]
     """At the nearest design point, of those that have a smooth one."""
+    bounds: Mapping[str, UnionBounds]
+    """First-order bounds of the unions of one or two components, the stages of one section, by name."""
     ledger: Ledger
     """Design points, pilots and samples; without the plain simulation."""
     capped: int
@@ -116,6 +121,7 @@ def assess(
         unions=engine.unions,
         searches=engine.searches.found,
         second_order=engine.searches.second_order,
+        bounds=engine.bounds,
         ledger=engine.ledger,
         capped=engine.capped,
     )
@@ -143,6 +149,7 @@ class _Engine:
         self.searches = Searches(problem, self.ledger, seed)
         self.states: dict[State, Figure] = {}
         self.unions: dict[str, Figure] = {}
+        self.bounds: dict[str, UnionBounds] = {}
         self.capped = 0
 
     def view(self, view: View) -> None:
@@ -159,6 +166,19 @@ class _Engine:
         if view.unions and governing:
             figure = self._union(view, governing, tally)
             self.unions |= dict.fromkeys(view.unions, figure)
+            self._bound(view, [state for state in governing if not self._constant(state)])
+
+    def _bound(self, view: View, governing: list[State]) -> None:
+        """Bound the unions of a view by the design points of what governs, where all of those are known."""
+        few = len(view.components) <= _BOUNDED and len(governing) <= MOST_COMPONENTS
+        if not (few and governing) or any(self.searches.first_order(state) is None for state in governing):
+            return
+        space = StandardSpace(self._problem, view.components, self.ledger)
+        places = [place for state in governing for place, _ in self.searches.places(state, space)]
+        betas = np.array([float(np.linalg.norm(place)) for place in places])
+        if places and betas.min() > 0.0 and all(self.searches.found[s].origin > 0.0 for s in governing):
+            found = ditlevsen(betas, np.array(places) / betas[:, np.newaxis])
+            self.bounds |= dict.fromkeys(view.unions, found)
 
     def _wanted(self, view: View) -> list[State]:
         """Return the limit states that a view evaluates."""

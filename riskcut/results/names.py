@@ -221,6 +221,18 @@ _DESIGN = (
           "Square of the direction cosine of the design point; dependent inputs share one", _POINT),
     _status("design_variable_status", _BY_VARIABLE,
             "Status of the input's value; not applicable where the limit state does not read the input"),
+    _real("index_per_mean", _BY_VARIABLE, "1",
+          "Derivative of the first-order index with the mean of the input, times its standard deviation",
+          ("index_per_mean_status",)),
+    _status("index_per_mean_status", _BY_VARIABLE, "Status of the derivative with the mean"),
+    _real("index_per_spread", _BY_VARIABLE, "1",
+          "Derivative of the first-order index with the standard deviation of the input, times that",
+          ("index_per_spread_status",)),
+    _status("index_per_spread_status", _BY_VARIABLE, "Status of the derivative with the standard deviation"),
+    _real("stage_first_order_interval", (*_SS, "bound"), "1",
+          "First-order bounds (Ditlevsen) of the failure of the stage as planned as a system, by bivariate normals",
+          ("stage_first_order_status",)),
+    _status("stage_first_order_status", _SS, "Status of the first-order bounds of the stage"),
 )  # fmt: skip
 
 _CONVERGENCE = (

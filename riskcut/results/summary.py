@@ -16,6 +16,8 @@ VERDICTS = {"meets": "meets", "short": "SHORT", "undecided": "open", "no target"
 SAFE_SIDE = "(left out: on the safe side)"
 """Ends what a mechanism leaves out that could only help."""
 WIDTH = 110
+LEAST_SHARE = 0.01
+"""Of a stage's failures, from which a limit state is told."""
 TELLING = 0.05
 """Importance from which an input is told at a design point."""
 SHOWN_INPUTS = 4
@@ -112,7 +114,7 @@ def _systems(tree: xr.DataTree) -> list[str]:
     worst = reading.worst([e for e in stages if e.status is not Status.NOT_APPLICABLE])
     if worst is not None:
         of = f" of {worst.section}" if len(sections) > 1 else ""
-        lines.append(f"  worst stage, {worst.stage}{of}: {worst.probability_text}")
+        lines.append(f"  worst stage, {worst.stage}{of}: {worst.probability_text}{_shares(tree, worst)}")
     if len(sections) == 1:
         lines.append(f"  all stages: {reading.section_system(tree, sections[0]).probability_text}")
         return lines
@@ -122,6 +124,21 @@ def _systems(tree: xr.DataTree) -> list[str]:
     for dependence in reading.labels(tree, "dependence"):
         lines.append(f"  the whole, {dependence}: {reading.overall(tree, dependence).probability_text}")
     return lines
+
+
+def _shares(tree: xr.DataTree, system: Estimate) -> str:
+    """Tell in what share of a stage's failures each limit state fails; several may fail together."""
+    if not 0.0 < system.failure_probability < 1.0:
+        return ""
+    found = [
+        (min(e.failure_probability / system.failure_probability, 1.0), e)
+        for e in reading.estimates(tree, section=system.section, stage=system.stage)
+        if reading.governs(tree, e) and e.failure_probability > 0.0
+    ]
+    told = sorted((pair for pair in found if pair[0] >= LEAST_SHARE), key=lambda pair: -pair[0])
+    if len(found) < 2 or not told:
+        return ""
+    return "; in " + ", in ".join(f"{share(part)} {limit_state_label(e.limit_state)}" for part, e in told)
 
 
 def _sentences(tree: xr.DataTree) -> list[str]:

@@ -62,3 +62,27 @@ def test_the_likeliest_way_to_fail_is_told(at):
     assert "The likeliest way to fail" in text
     assert likeliest[0].variable in text.partition("The likeliest way to fail")[2]
     assert not math.isnan(likeliest[0].value)
+
+
+def test_what_the_index_owes_to_a_mean(at, run):
+    tree, point = at
+    value = dict(zip(reading.labels(tree, "variable"), point["index_per_mean"].values, strict=True))
+    raised = run(PLUG, *CHANGES, ("head: {mean: -2, sd: 0.5}", "head: {mean: -1.9, sd: 0.5}"), cap_blocks=2)
+    section = reading.labels(raised, "section")[0]
+    where = {"section": section, "stage": "dig_1", "limit_state": "plug_uplift/plug"}
+    change = float(raised["design_point"]["first_order_reliability_index"].sel(where)) - float(
+        point["first_order_reliability_index"]
+    )
+    # A tenth of a metre is a fifth of the head's standard deviation.
+    assert change == pytest.approx(value["water.aquifer.head"] * 0.2, rel=0.03)
+    assert change < 0
+
+
+def test_first_order_bounds_of_a_stage_hold_its_system(at):
+    tree, _ = at
+    section = reading.labels(tree, "section")[0]
+    stage = {"section": section, "stage": "dig_1"}
+    lower, upper = tree["design_point"]["stage_first_order_interval"].sel(stage).values
+    found = float(tree["reliability"]["stage_failure_probability"].sel(stage))
+    assert lower <= upper
+    assert 0.8 * lower <= found <= 1.2 * upper

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 
 import numpy as np
@@ -11,7 +12,7 @@ from small_studies import DEMO, HEAVE, PLUG
 
 from riskcut.analysis.binding import bind
 from riskcut.analysis.running import AnalysisError, Settings, analyse, checkpoints
-from riskcut.results import files, writing
+from riskcut.results import files, reading, writing
 from riskcut.results.status import Status
 from riskcut.study.errors import StudyError
 from riskcut.study.reading import read_study
@@ -185,3 +186,18 @@ def test_correlated_inputs_are_drawn_correlated(study):
     x = joint.physical(z)
     found = np.corrcoef(x[:, 0], x[:, 1])[0, 1]
     assert found == pytest.approx(-0.5, abs=0.01)
+
+
+def test_the_shares_of_the_worst_stage_are_those_of_the_probabilities(demo):
+    section = reading.labels(demo, "section")[0]
+    worst = reading.worst([reading.stage_system(demo, section, s) for s in reading.labels(demo, "stage")])
+    line = next(one for one in str(demo.attrs["summary"]).splitlines() if "  worst stage" in one)
+    told = [int(one) for one in re.findall(r"in (\d+) % ", line)]
+    governing = [
+        e.failure_probability / worst.failure_probability
+        for e in reading.estimates(demo, section=section, stage=worst.stage)
+        if reading.governs(demo, e) and e.failure_probability > 0
+    ]
+    assert len(governing) > 2
+    expected = sorted((100 * share for share in governing if share >= 0.01), reverse=True)
+    assert told == [pytest.approx(share, abs=0.51) for share in expected]
