@@ -12,7 +12,6 @@ from riskcut.analysis.parts import WHOLE, BoundBlock, Part, event_union, stage_u
 from riskcut.analysis.scenarios import Judged, Piece, counted, found, judge, mixture, over_stages
 from riskcut.reliability.assessment import Assessment
 from riskcut.reliability.plan import Pilot
-from riskcut.reliability.standard_space import Ledger
 from riskcut.reliability.streams import BLOCK_ROWS
 from riskcut.reliability.system import independent_union, independent_union_bounds
 from riskcut.reliability.tally import ComponentTally, Tally
@@ -35,7 +34,7 @@ class Gatherer:
         bound: Bound,
         pilot: Pilot,
         tally: Tally,
-        assessment: Assessment | None,
+        assessment: Assessment,
         coords: dict[str, list[Any]],
         quantiles: list[float],
     ) -> None:
@@ -61,7 +60,7 @@ class Gatherer:
         for block in self.bound.blocks:
             self._block(block)
         self._unions()
-        spent = Ledger() if self.assessment is None else self.assessment.ledger
+        spent = self.assessment.ledger
         scalars = {
             "rows": np.int64(self.tally.rows),
             "aimed_rows": np.int64(spent.rows),
@@ -142,12 +141,7 @@ class Gatherer:
         return None
 
     def _piece(self, part: Part, i: int) -> Piece:
-        if self.assessment is not None:
-            return found(self.assessment.states[self._places[part.name], i])
-        component = self.tally.components[part.name]
-        return counted(
-            component.failures[i], component.impossible[i], component.rows, self._constant(part, i)
-        )
+        return found(self.assessment.states[self._places[part.name], i])
 
     def _governs(self, blocks: list[BoundBlock], label: str) -> bool:
         return any(s.label == label and s.member.governing for block in blocks for s in block.applying)
@@ -285,13 +279,8 @@ class Gatherer:
 
     def _of(self, union: str) -> Piece | None:
         """Return the failure of a union, None where nothing in it governs."""
-        if self.assessment is not None:
-            figure = self.assessment.unions.get(union)
-            return None if figure is None else found(figure)
-        system = self.tally.unions.get(union)
-        if system is None or not system.limit_states:
-            return None
-        return counted(system.failures, system.impossible, system.rows)
+        finding = self.assessment.unions.get(union)
+        return None if finding is None else found(finding)
 
 
 def _store(group: dict[str, Any], prefix: str, at: Any, judged: Judged) -> None:

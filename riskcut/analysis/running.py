@@ -23,7 +23,7 @@ from riskcut.analysis.gather_inputs import inputs, variables
 from riskcut.analysis.gather_reliability import Gatherer
 from riskcut.analysis.gather_sensitivity import sensitivity
 from riskcut.mechanisms import catalogue
-from riskcut.reliability.assessment import assess
+from riskcut.reliability.assessment import assess, counted
 from riskcut.reliability.monte_carlo import simulate
 from riskcut.reliability.plan import Pilot, Plan, pilot, rows_wanted
 from riskcut.reliability.problem import ImpossibleRows
@@ -158,14 +158,15 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
         )
     except ImpossibleRows as error:
         raise AnalysisError(f"{file.source.file}: {error}; see the levels of that stage") from None
-    assessment = None
-    if settings.method == "auto":
+    if settings.method == "plain":
+        assessment = counted(bound.problem, first, tally)
+    else:
         assessment = assess(
             bound.problem,
             first,
             tally,
             seed=settings.seed,
-            targets=_target_probability(bound),
+            targets=target_probability(bound),
             coefficient_of_variation=settings.coefficient_of_variation,
             cap_rows=settings.cap_aimed_rows,
             workers=settings.workers,
@@ -174,7 +175,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
     coords = _coords(bound, plan, settings)
     groups = Gatherer(bound, first, tally, assessment, coords, QUANTILES).gather()
     groups["reliability"]["method"] = METHODS[settings.method]
-    if assessment is not None:
+    if assessment.searches:
         groups["design_point"] = design_points(bound, assessment, coords)
     groups["inputs"] = inputs(bound, QUANTILES)
     groups["sensitivity"] = sensitivity(
@@ -189,7 +190,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
     groups["cut"] = cut(bound, coords)
     groups["hand"] = hand(bound)
     groups["files"] = files.pack([(f.name, f.content) for f in file.files])
-    tree = assemble(file.study.title, coords, groups, _attributes(bound, plan, settings))
+    tree = assemble(file.study.title, coords, groups, _attributes(bound, plan, settings, assessment.capped))
     tree.attrs["summary"] = summary(tree)
     return tree
 
@@ -202,11 +203,11 @@ def _plan(bound: Bound, settings: Settings, first: Pilot) -> Plan:
         return Plan(blocks=blocks, reason=reason, capped=False)
     return rows_wanted(
         first,
-        target_probability=_target_probability(bound),
+        target_probability=target_probability(bound),
         coefficient_of_variation=settings.coefficient_of_variation,
         least_blocks=settings.pilot_blocks,
         cap_blocks=most_blocks(settings, bound),
-        sized_by=set(_target_probability(bound)),
+        sized_by=set(target_probability(bound)),
     )
 
 
@@ -229,7 +230,8 @@ def plain_blocks(settings: Settings, bound: Bound) -> int:
     return min(wanted, most_blocks(settings, bound))
 
 
-def _target_probability(bound: Bound) -> dict[str, float | None]:
+def target_probability(bound: Bound) -> dict[str, float | None]:
+    """Return, by part, the failure probability that its limit states have to stay below."""
     return {
         part.name: float(ndtr(-block.template.target.beta))
         for block in bound.blocks
@@ -258,13 +260,18 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
     }
 
 
-def _attributes(bound: Bound, plan: Plan, settings: Settings) -> dict[str, Any]:
+def _attributes(bound: Bound, plan: Plan, settings: Settings, capped: int) -> dict[str, Any]:
     applying = {state.mechanism.name for block in bound.blocks for state in block.applying}
     events = () if bound.compiled.file.study.events else (NO_EVENTS,)
     own = [limit for name in sorted(applying) for limit in catalogue()[name].not_covered]
+    cap = (
+        f" {capped} aimed samples wanted more rows than the cap of {settings.cap_aimed_rows:,}."
+        if capped
+        else ""
+    )
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     return {
-        "history": f"{now} riskcut {__version__} run; {plan.reason}",
+        "history": f"{now} riskcut {__version__} run; {plan.reason}{cap}",
         "caution": CAUTION,
         "riskcut_version": __version__,
         "package_versions": json.dumps({name: version(name) for name in PACKAGES}),

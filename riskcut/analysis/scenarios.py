@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from riskcut.reliability.estimates import estimate
-from riskcut.reliability.figure import PLAIN, Figure, Kind
+from riskcut.reliability.finding import PLAIN, Finding, Kind
 from riskcut.reliability.intervals import reliability_index
 from riskcut.results.status import Status
 
@@ -69,17 +69,17 @@ def counted(
     return Piece(p, found.bounds[..., 0], found.bounds[..., 1], variance, methods=(PLAIN,))
 
 
-def found(figure: Figure) -> Piece:
-    """Return the piece of a figure of the probability engine."""
+def found(finding: Finding) -> Piece:
+    """Return the piece of a finding of the probability engine."""
     return Piece(
-        probability=np.asarray(figure.probability),
-        lower=np.asarray(figure.lower),
-        upper=np.asarray(figure.upper),
-        variance=np.asarray(figure.standard_error**2),
-        certain=figure.kind is Kind.CERTAIN,
-        first_order=figure.kind is Kind.FIRST_ORDER,
-        methods=(figure.method,),
-        doubt=figure.doubt,
+        probability=np.asarray(finding.probability),
+        lower=np.asarray(finding.lower),
+        upper=np.asarray(finding.upper),
+        variance=np.asarray(finding.standard_error**2),
+        certain=finding.kind is Kind.CERTAIN,
+        first_order=finding.kind is Kind.FIRST_ORDER,
+        methods=(finding.method,),
+        doubt=finding.doubt,
     )
 
 

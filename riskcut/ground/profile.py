@@ -196,34 +196,6 @@ def mean_strength(strata: Sequence[Stratum], *, upper: Number, lower: Number) ->
     return strength_integral(strata, upper=upper, lower=lower) / positive(clay)
 
 
-def undrained_depth(strata: Sequence[Stratum], *, level: Number) -> Number:
-    """Return how far the undrained soil reaches below a level, down to the first drained stratum.
-
-    Parameters
-    ----------
-    strata : sequence of Stratum
-        From the surface down.
-    level : float or ndarray
-        The level to start from, m.
-
-    Returns
-    -------
-    float or ndarray
-        Thickness, m: infinite where no drained stratum lies below; zero or negative (the depth of the
-        level below that stratum's top) where the level itself lies in drained soil.
-    """
-    tops = [strata[0].top]
-    for stratum in strata[1:]:
-        tops.append(np.minimum(stratum.top, tops[-1]))
-    bottoms = [*tops[1:], -np.inf]
-    depth: Number = np.inf
-    for stratum, top, bottom in reversed(list(zip(strata, tops, bottoms, strict=True))):
-        if not stratum.undrained:
-            reached = np.less(bottom, level) & np.less(bottom, top)
-            depth = np.where(reached, np.subtract(level, top), depth)[()]
-    return depth
-
-
 def effective_stress(strata: Sequence[Stratum], *, level: Number, water_table: Number) -> Number:
     """Return the vertical effective stress at a level below a level surface, water at rest.
 

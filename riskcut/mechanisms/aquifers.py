@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from riskcut.ground import drained
+from riskcut.ground import reach
 from riskcut.study.block import Aquifer, Block, Number
 
 
@@ -52,5 +52,5 @@ def flows_under_the_wall(block: Block) -> bool:
     if block.wall is None:
         return False
     formation = float(block.formation)
-    below = float(drained.drained_depth(block.strata, level=formation))
+    below = float(reach.drained_depth(block.strata, level=formation))
     return below > max(formation - float(block.wall.toe), 0.0)

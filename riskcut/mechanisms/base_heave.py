@@ -24,7 +24,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from riskcut.ground import profile, water
+from riskcut.ground import profile, reach, water
 from riskcut.mechanisms import edge_loads, heave_forms, reading
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Option, Outcome, Step, Symbol
 from riskcut.study.block import Block, Number
@@ -103,7 +103,7 @@ def _common(block: Block) -> _Common:
     overburden = profile.total_stress(strata, upper=surface, lower=formation)
     outside_water = water.pressure(head=block.water_table, elevation=surface)
     inside_water = water.pressure(head=block.water_inside, elevation=formation)
-    clay = profile.undrained_depth(strata, level=formation)
+    clay = reach.undrained_depth(strata, level=formation)
     none_left = np.less_equal(clay, 0.0)
     # Any breadth will do where no clay is left: those rows are marked below.
     failing = heave_forms.failing_breadth(width=block.width, clay_thickness=clay)
@@ -179,7 +179,7 @@ def _not_applicable(block: Block) -> str | None:
             "on the slab from below is a question of uplift"
         )
     level = float(block.formation)
-    if float(profile.undrained_depth(block.strata, level=level)) > 0.0:
+    if float(reach.undrained_depth(block.strata, level=level)) > 0.0:
         return None
     drained = [s.name for s in block.strata if not s.undrained and float(s.top) >= level]
     return f"the formation lies in or on {drained[-1]}, which is read drained: clay cannot heave there"

@@ -24,11 +24,12 @@ way nor takes head off (on the safe side).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
 
-from riskcut.ground import drained, profile, seepage, water
+from riskcut.ground import profile, reach, seepage, water
 from riskcut.mechanisms import aquifers, reading
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Option, Outcome, Step, Symbol
 from riskcut.mechanisms.heave_prism import exit_balance, prism_effective, prism_total
@@ -120,10 +121,10 @@ def _common(block: Block, wall: Wall) -> _Common:
     embedment = np.maximum(depth, 1e-9)
     level, confined = _driving_level(block, wall)
     driving = np.maximum(np.subtract(level, block.water_inside), 0.0)
-    permeable = drained.drained_top(block.strata, level=formation)
+    permeable = reach.drained_top(block.strata, level=formation)
     entry = np.minimum(level, permeable)
     outside = np.maximum(np.subtract(entry, toe), embedment)
-    below = drained.drained_depth(block.strata, level=formation)
+    below = reach.drained_depth(block.strata, level=formation)
     flow = seepage.into_a_cut(
         outside=outside,
         inside=embedment,
@@ -208,7 +209,7 @@ def _not_applicable(block: Block) -> str | None:
         return "there is no wall for water to flow round"
     if block.slab is not None:
         return "the base slab closes the formation: what presses on it from below is a question of flotation"
-    if float(drained.drained_depth(block.strata, level=block.formation)) <= 0.0:
+    if float(reach.drained_depth(block.strata, level=block.formation)) <= 0.0:
         return "the formation lies in undrained ground, through which no water flows while the cut is open"
     if not aquifers.flows_under_the_wall(block):
         return "the wall's toe stands in or below undrained ground, which cuts the flow off"
@@ -217,9 +218,13 @@ def _not_applicable(block: Block) -> str | None:
     return None
 
 
-_HEAD: Final = (
+_SCATTER: Final = (
     "no calibration known; excess heads by flow nets and closed forms are taken to scatter by 20 % about what is "
     "measured in ground that is never quite uniform"
+)
+
+HEAD: Final = ModelFactor(
+    term="the excess head at the base of the prism", mean=1.0, cov=0.20, basis="judgement", source=_SCATTER
 )
 
 MECHANISM: Final = Mechanism(
@@ -272,25 +277,7 @@ MECHANISM: Final = Mechanism(
         "erosion along the wall, through open joints and round piles",
         "friction on the sides of the prism, and the filter against the exit gradient (left out: on the safe side)",
     ),
-    factors={
-        "prism_effective": ModelFactor(
-            term="the excess head at the base of the prism",
-            mean=1.0,
-            cov=0.20,
-            basis="judgement",
-            source=_HEAD,
-        ),
-        "prism_total": ModelFactor(
-            term="the excess head at the base of the prism",
-            mean=1.0,
-            cov=0.20,
-            basis="judgement",
-            source=_HEAD,
-        ),
-        "exit_gradient": ModelFactor(
-            term="the exit gradient", mean=1.0, cov=0.20, basis="judgement", source=_HEAD
-        ),
-    },
+    factors={"*": HEAD, "exit_gradient": replace(HEAD, term="the exit gradient")},
     members=members,
     evaluate=evaluate,
     options=OPTIONS,

@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from riskcut.ground import profile, water
+from riskcut.ground import profile, reach, water
 from riskcut.mechanisms import holding_down, reading
 from riskcut.mechanisms.contract import Mechanism, Member, Outcome, Step, Symbol
 from riskcut.study.block import Block, Number, Slab
@@ -105,7 +105,7 @@ def _slab(block: Block, slab: Slab, relief: Number) -> Outcome:
         Step(symbol="R", meaning="weights and piles", unit="kPa", value=resistance),
         Step(symbol="S", meaning="the greater of water and heave pressure", unit="kPa", value=action),
     )
-    outside = {CLAY: np.less_equal(profile.undrained_depth(block.strata, level=formation), 0.0)}
+    outside = {CLAY: np.less_equal(reach.undrained_depth(block.strata, level=formation), 0.0)}
     return Outcome(resistance=resistance, action=action, outside=outside, steps=steps)
 
 
@@ -117,7 +117,7 @@ def _not_applicable(block: Block) -> str | None:
         return "the base slab is not cast yet: the clay swells freely"
     if not block.permanent:
         return "heave pressure takes years to build up: it is judged at the stages of the finished works"
-    if float(profile.undrained_depth(block.strata, level=block.formation)) <= 0.0:
+    if float(reach.undrained_depth(block.strata, level=block.formation)) <= 0.0:
         return (
             "the formation lies in or on drained ground, which does not swell: water pressure is judged alone"
         )

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from riskcut.ground import profile, water
+from riskcut.ground import profile, reach, water
 from riskcut.mechanisms import apparent_pressure, edge_loads, heave_forms
 from riskcut.mechanisms.contract import Step
 from riskcut.mechanisms.spans import Diagram
@@ -200,11 +200,11 @@ def _where(rows: profile.Rows, yes: Number, no: Number) -> Number:
 
 def _henkel(block: Block, height: Number, overburden: Number, soft: profile.Rows) -> Number:
     """Return the Henkel term in the rows that are soft, 0 in the others, kPa."""
-    clay = np.maximum(profile.undrained_depth(block.strata, level=block.formation), 0.0)
-    reach = heave_forms.failing_breadth(width=block.width, clay_thickness=clay)
-    below = profile.strength_integral(block.strata, upper=block.formation, lower=block.formation - reach)
+    clay = np.maximum(reach.undrained_depth(block.strata, level=block.formation), 0.0)
+    breadth = heave_forms.failing_breadth(width=block.width, clay_thickness=clay)
+    below = profile.strength_integral(block.strata, upper=block.formation, lower=block.formation - breadth)
     term = apparent_pressure.henkel_term(
-        overburden=overburden, depth=height, failure_depth=reach, strength_integral_below=below
+        overburden=overburden, depth=height, failure_depth=breadth, strength_integral_below=below
     )
     kept: Number = np.where(soft, term, 0.0)[()]
     return kept

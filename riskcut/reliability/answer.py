@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextvars
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from copy import copy
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -18,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from riskcut.reliability.estimates import estimate
-from riskcut.reliability.standard_space import Ledger, StandardSpace
+from riskcut.reliability.standard_space import StandardSpace
 
 Floats = NDArray[np.float64]
 T = TypeVar("T")
@@ -99,16 +98,7 @@ class Failing:
 
     def apart(self) -> Failing:
         """Return the same failure with a ledger of its own, for one run or one thread."""
-        space = copy(self.space)
-        space.ledger = Ledger()
-        return Failing(space, self.parts)
-
-    def charge(self, other: Failing) -> None:
-        """Add what ``other`` has cost to the ledger of this one."""
-        mine, spent = self.space.ledger, other.space.ledger
-        mine.calls += spent.calls
-        mine.rows += spent.rows
-        mine.margin_evaluations += spent.margin_evaluations
+        return Failing(self.space.apart(), self.parts)
 
     def answer(
         self,
@@ -123,7 +113,7 @@ class Failing:
         impossible: int,
     ) -> Answer:
         """Close a run: charge its cost and return the answer, the bounds held between 0 and 1."""
-        self.charge(run)
+        self.space.ledger.absorb(run.space.ledger)
         spent = run.space.ledger
         return Answer(
             failure_probability=float(probability),
@@ -222,5 +212,5 @@ def shared_out(failing: Failing, work: Callable[[Failing, int], T], count: int, 
             ]
             results = [future.result() for future in flying]
     for twin in twins:
-        failing.charge(twin)
+        failing.space.ledger.absorb(twin.space.ledger)
     return results

@@ -19,16 +19,16 @@ from numpy.typing import NDArray
 from riskcut.reliability import allocation, importance
 from riskcut.reliability.bounds import MOST_COMPONENTS, UnionBounds, ditlevsen
 from riskcut.reliability.design_point import Search
-from riskcut.reliability.figure import (
+from riskcut.reliability.finding import (
     CONSTANT,
     FIRST_ORDER,
     SECOND_ORDER,
-    Figure,
+    Finding,
     Kind,
-    aimed_figure,
+    aimed_finding,
     better,
-    order_figure,
-    plain_figure,
+    order_finding,
+    plain_finding,
 )
 from riskcut.reliability.importance_pilot import MATTERS
 from riskcut.reliability.mixture import Centre, LimitState
@@ -47,6 +47,8 @@ LEAST_SAMPLED = 1e-11
 """Limit states with a first-order probability below are left at that; it may be a hundred times too low."""
 LEAST_WANTED = 1e-9
 """Below, a sample that is in doubt gives way to the first-order value."""
+_SYSTEM = "system"
+"""What a view's one system is called in its sample."""
 _BOUNDED = 2
 """Components up to which the unions of a view get first-order bounds: the stages of one section."""
 _CONTRIBUTION = 1e-3
@@ -59,8 +61,8 @@ Progress = Callable[[int, int], None]
 class Assessment:
     """All figures of a problem."""
 
-    states: Mapping[State, Figure]
-    unions: Mapping[str, Figure]
+    states: Mapping[State, Finding]
+    unions: Mapping[str, Finding]
     """Those with a governing limit state."""
     searches: Mapping[State, Search]
     """Design points, in the space of the limit state's component alone."""
@@ -127,6 +129,39 @@ def assess(
     )
 
 
+def counted(problem: Problem, pilot: Pilot, tally: Tally) -> Assessment:
+    """Return what plain simulation alone finds, in the same form: no design points, and bounds for what it never saw.
+
+    Parameters
+    ----------
+    problem : Problem
+    pilot, tally : Pilot, Tally
+        As for :func:`assess`.
+    """
+    states: dict[State, Finding] = {}
+    for place, component in enumerate(problem.components):
+        counts = tally.components[component.name]
+        for k in range(len(component.labels)):
+            states[place, k] = (
+                _certain(float(pilot.value[component.name][k]) < 0.0)
+                if pilot.constant[component.name][k]
+                else plain_finding(int(counts.failures[k]), int(counts.impossible[k]), counts.rows)
+            )
+    unions = {
+        name: plain_finding(system.failures, system.impossible, system.rows)
+        for name, system in tally.unions.items()
+        if system.limit_states
+    }
+    return Assessment(
+        states=states, unions=unions, searches={}, second_order={}, bounds={}, ledger=Ledger(), capped=0
+    )
+
+
+def _certain(fails: bool) -> Finding:
+    p = float(fails)
+    return Finding(p, p, p, 0.0, CONSTANT, Kind.CERTAIN)
+
+
 class _Engine:
     """Goes from view to view; keeps the searches, which views share."""
 
@@ -147,8 +182,8 @@ class _Engine:
         self._enough = math.ceil(1.0 / variation**2)
         self.ledger = Ledger()
         self.searches = Searches(problem, self.ledger, seed)
-        self.states: dict[State, Figure] = {}
-        self.unions: dict[str, Figure] = {}
+        self.states: dict[State, Finding] = {}
+        self.unions: dict[str, Finding] = {}
         self.bounds: dict[str, UnionBounds] = {}
         self.capped = 0
 
@@ -303,49 +338,49 @@ class _Engine:
                 targets[local[place], k] = target
         return targets
 
-    def _figure(self, state: State, view: View, tally: WeightedTally | None) -> Figure:
+    def _figure(self, state: State, view: View, tally: WeightedTally | None) -> Finding:
         """Return the figure of one limit state, by what knows it best."""
         if self._constant(state):
-            value = self._pilot.value[self._problem.components[state[0]].name][state[1]]
-            p = float(value < 0.0)
-            return Figure(p, p, p, 0.0, CONSTANT, Kind.CERTAIN)
+            return _certain(self._always_fails(state))
         component = self._tally.components[self._problem.components[state[0]].name]
         failures, impossible = int(component.failures[state[1]]), int(component.impossible[state[1]])
-        plain = plain_figure(failures, impossible, component.rows)
+        plain = plain_finding(failures, impossible, component.rows)
         if min(failures, component.rows - failures) >= self._enough:
             return plain
+        if not self.searches.found[state].points and not failures:
+            return plain  # nowhere seen to fail: there is no value of any order
         first = self.searches.first_order(state)
         if first is not None and (self._rare(state) or tally is None):
             return self._unsampled(state, plain)
         if tally is None:
             return plain
         event = (view.components.index(state[0]), state[1])
-        figure = better(aimed_figure(tally, event), plain, failures, component.rows, impossible)
+        figure = better(aimed_finding(tally, event), plain, failures, component.rows, impossible)
         unsampled = figure.doubt or figure.probability == 0.0
         if unsampled and first is not None and not failures and max(first, figure.probability) < LEAST_WANTED:
             return self._unsampled(state, plain)
         return figure
 
-    def _unsampled(self, state: State, plain: Figure) -> Figure:
+    def _unsampled(self, state: State, plain: Finding) -> Finding:
         """Return the value of second order, or of first, of a limit state that is too rare to sample."""
         first = self.searches.first_order(state)
         assert first is not None
         second = self.searches.second_order.get(state)
         if second is None or not second.failure_probability > 0.0:
-            return order_figure(first, plain, FIRST_ORDER)
+            return order_finding(first, plain, FIRST_ORDER)
         nearest = self.searches.found[state].points[0].first_order_probability
-        return order_figure(min(first - nearest + second.failure_probability, 1.0), plain, SECOND_ORDER)
+        return order_finding(min(first - nearest + second.failure_probability, 1.0), plain, SECOND_ORDER)
 
-    def _union(self, view: View, governing: list[State], tally: WeightedTally | None) -> Figure:
+    def _union(self, view: View, governing: list[State], tally: WeightedTally | None) -> Finding:
         """Return the figure of a view's unions."""
         failing = [state for state in governing if self._constant(state) and self._always_fails(state)]
         if failing:
-            return Figure(1.0, 1.0, 1.0, 0.0, CONSTANT, Kind.CERTAIN)
+            return _certain(True)
         varying = [state for state in governing if not self._constant(state)]
         if not varying:
-            return Figure(0.0, 0.0, 0.0, 0.0, CONSTANT, Kind.CERTAIN)
+            return _certain(False)
         counts = self._tally.unions[view.unions[0]]
-        plain = plain_figure(counts.failures, counts.impossible, counts.rows)
+        plain = plain_finding(counts.failures, counts.impossible, counts.rows)
         if min(counts.failures, counts.rows - counts.failures) >= self._enough:
             return plain
         if tally is None:
@@ -353,11 +388,8 @@ class _Engine:
                 self.states[s].probability if s in self.states else self.searches.first_order(s) or 0.0
                 for s in varying
             ]
-            return order_figure(min(sum(parts), 1.0), plain, FIRST_ORDER)
-        return better(aimed_figure(tally, _SYSTEM), plain, counts.failures, counts.rows, counts.impossible)
+            return order_finding(min(sum(parts), 1.0), plain, FIRST_ORDER) if sum(parts) > 0.0 else plain
+        return better(aimed_finding(tally, _SYSTEM), plain, counts.failures, counts.rows, counts.impossible)
 
     def _always_fails(self, state: State) -> bool:
         return bool(self._pilot.value[self._problem.components[state[0]].name][state[1]] < 0.0)
-
-
-_SYSTEM = "system"

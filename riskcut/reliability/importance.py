@@ -10,14 +10,13 @@ from __future__ import annotations
 import contextvars
 from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from copy import copy
 from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from riskcut.reliability.events import Event, System, Verdict, as_event, limit_states, verdict
+from riskcut.reliability.failure_events import Event, System, Verdict, as_event, limit_states, verdict
 from riskcut.reliability.mixture import Centre, Draw, LimitState, Mixture, mixture_of
 from riskcut.reliability.standard_space import Ledger, StandardSpace
 from riskcut.reliability.streams import BLOCK_ROWS
@@ -80,9 +79,7 @@ class Sampler:
         draw = self.mixture.draw(
             seed=self._seed, purpose=self._purpose, index=index, rows=self.rows_per_block
         )
-        # Blocks may be computed side by side, and adding to one ledger then could lose counts.
-        space = copy(self._space)
-        space.ledger = Ledger()
+        space = self._space.apart()
         z = space.scores(draw.u)
         judged: dict[LimitState, Verdict] = {}
         for component, places in self._which.items():
@@ -110,9 +107,7 @@ class Sampler:
                 flying = [pool.submit(contextvars.copy_context().run, work, index) for index in range(blocks)]
                 done = [future.result() for future in flying]
         for _, cost in done:
-            self._space.ledger.calls += cost.calls
-            self._space.ledger.rows += cost.rows
-            self._space.ledger.margin_evaluations += cost.margin_evaluations
+            self._space.ledger.absorb(cost)
         return [reduced for reduced, _ in done]
 
 
@@ -225,8 +220,8 @@ def sample(
     workers : int
         Threads; the components are called from several where there are several.
     systems : mapping of str to System, optional
-        Named systems: a list of limit states fails where any does; :class:`~riskcut.reliability.events.AnyOf`
-        and :class:`~riskcut.reliability.events.AllOf` nest.
+        Named systems: a list of limit states fails where any does; :class:`~riskcut.reliability.failure_events.AnyOf`
+        and :class:`~riskcut.reliability.failure_events.AllOf` nest.
     weights : array_like, (1 + 2J,) or (1 + J,), optional
         Of the nominal density and the parts of the centres; see :class:`~riskcut.reliability.mixture.Mixture`.
     turned : collection of LimitState or str

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from riskcut.reliability.events import Event, System, Verdict, limit_states
+from riskcut.reliability.failure_events import Event, System, Verdict, limit_states
 from riskcut.reliability.importance import Sampler
 from riskcut.reliability.mixture import LEAST_NOMINAL, Centre, Draw, LimitState, mixture_of
 from riskcut.reliability.standard_space import StandardSpace

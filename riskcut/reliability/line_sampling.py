@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtri, ndtr
 
 from riskcut.reliability.answer import Answer, Failing, shared_out
-from riskcut.reliability.directional import Along, Indices, answer_of_rays, chances, rays_wanted
+from riskcut.reliability.rays import Along, Indices, answer_of_rays, chances, rays_wanted
 from riskcut.reliability.streams import generator
 
 Floats = NDArray[np.float64]

@@ -20,10 +20,9 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from riskcut.reliability.answer import IMPOSSIBLE_SHARE, Answer, Failing, shared_out, t_interval
-from riskcut.reliability.streams import BLOCK_ROWS, generator, normals
+from riskcut.reliability.streams import BLOCK_ROWS, generator, normals, standard_normal
 
 Floats = NDArray[np.float64]
 Points = Callable[[np.random.Generator, int, int], Iterator[Floats]]
@@ -32,8 +31,6 @@ Points = Callable[[np.random.Generator, int, int], Iterator[Floats]]
 LEAST_EXPECTED = 50.0
 """Failures expected of a replicate (or rows that do not fail, where those are rarer) below which no interval is
 given."""
-EDGE = 2.0**-31
-"""Half a cell of the 30-bit grid on which scipy draws Sobol' points: what an exact 0 is taken for."""
 
 
 def hypercube(draws: np.random.Generator, rows: int, dimension: int) -> Iterator[Floats]:
@@ -156,13 +153,6 @@ def _count(failing: Failing, blocks: Iterator[Floats]) -> NDArray[np.int64]:
     return counts
 
 
-def standard_normal(blocks: Iterator[Floats]) -> Iterator[Floats]:
-    """Turn blocks of the unit cube into standard normals, kept off its faces: no score is infinite."""
-    for u in blocks:
-        clipped = np.clip(u, EDGE, 1.0 - EDGE, order="F")
-        yield ndtri(clipped, out=clipped)
-
-
 def _rows_wanted(rare: float, coefficient_of_variation: float, replicates: int, cap: int) -> int:
     """Return a power of 2: enough for the error that is wanted, and for the failures that are."""
     wanted = (1.0 - rare) / (rare * coefficient_of_variation**2) / replicates
@@ -227,7 +217,7 @@ def _simulate(
 
     def replicate(twin: Failing, index: int) -> NDArray[np.int64]:
         draws = generator(seed=seed, purpose=method, index=index)
-        return _count(twin, standard_normal(points(draws, rows, m)))
+        return _count(twin, map(standard_normal, points(draws, rows, m)))
 
     counts = np.array(shared_out(run, replicate, replicates, workers), dtype=np.float64)
     fails, lost = counts.T

@@ -7,6 +7,7 @@ set from the origin says how rare it is. Components that share columns share coo
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +35,12 @@ class Ledger:
         self.calls += 1
         self.rows += rows
         self.margin_evaluations += rows * limit_states
+
+    def absorb(self, other: Ledger) -> None:
+        """Add what another ledger has counted."""
+        self.calls += other.calls
+        self.rows += other.rows
+        self.margin_evaluations += other.margin_evaluations
 
 
 @dataclass(frozen=True)
@@ -84,6 +91,12 @@ class StandardSpace:
         self.dimension = len(self.drivers)
         self.ledger = Ledger() if ledger is None else ledger
         self._factor = np.linalg.cholesky(self._joint.correlation) if self.dimension else np.zeros((0, 0))
+
+    def apart(self) -> StandardSpace:
+        """Return the same space with a ledger of its own: adding to one from several threads would lose counts."""
+        twin = copy(self)
+        twin.ledger = Ledger()
+        return twin
 
     def scores(self, u: Floats) -> Floats:
         """Return the correlated normal scores (n, m) of independent ones (n, m); may be ``u`` itself."""

@@ -5,7 +5,8 @@ design points are tried out: rows are drawn about them, and failing rows on the 
 of their limit state are strangers. Where they weigh anything in its estimate, the nearest of them and the one farthest
 round from all known points start another search. Where that finds no other design point the surface bends: the
 tangent plane at the place where the surface is met on the way to the stranger is then sampled about as well, at its
-foot. All rows are thrown away; what is found only tells a later sample where to look.
+foot, or at that place itself where the foot is safe. All rows are thrown away; what is found only tells a later
+sample where to look.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ _STEPS = 64
 _NO_FURTHER = Limits(attempts=0)
 """A search that a stranger starts looks for nothing else."""
 ASIDE = "aside"
-"""Kind of a point that is no design point: the foot of a tangent plane farther round the surface."""
+"""Kind of a point that is no design point: a place farther round the surface that is worth sampling about."""
 
 
 def strangers(
@@ -146,7 +147,10 @@ def _is_new(point: DesignPoint, known: Sequence[DesignPoint], distance: float = 
 
 
 def _tangent(surface: LimitSurface, start: Floats) -> DesignPoint | None:
-    """Return the foot of the tangent plane where the way from the origin to a failing row meets the surface."""
+    """Return the foot of the tangent plane where the way from the origin to a failing row meets the surface.
+
+    That place itself, where the foot is safe; None where there is no slope.
+    """
     way = np.linspace(0.0, 1.0, _STEPS + 1)[1:, np.newaxis] * start
     margins = surface.margins(way)
     failing = np.flatnonzero(margins < 0.0)
@@ -156,8 +160,11 @@ def _tangent(surface: LimitSurface, start: Floats) -> DesignPoint | None:
     if cut.norm == 0.0 or cut.margin > 0.0:
         return None
     foot = cut.foot
-    size = float(np.linalg.norm(foot))
     direction = -cut.gradient / cut.norm
-    if not 0.0 < size <= surface.limits.radius or float(foot @ direction) <= 0.0:
-        return None
+    reached = 0.0 < float(np.linalg.norm(foot)) <= surface.limits.radius and float(foot @ direction) > 0.0
+    # A foot beyond a step or another plane may be safe: nothing is drawn about such a place.
+    slack = surface.limits.distance * cut.norm * max(1.0, float(np.linalg.norm(cut.u)))
+    if not (reached and float(surface.margins(foot[np.newaxis, :])[0]) <= slack):
+        foot = cut.u
+    size = float(np.linalg.norm(foot))
     return DesignPoint(foot, size, foot / size, cut.norm, ASIDE, cut.distance, 0.0)

@@ -11,9 +11,12 @@ from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 BLOCK_ROWS = 8192
 """Rows in a block."""
+EDGE = 2.0**-31
+"""Half a cell of the 30-bit grid on which scipy draws Sobol' points: what an exact 0 is taken for."""
 
 
 def generator(*, seed: int, purpose: str, index: int) -> np.random.Generator:
@@ -63,3 +66,14 @@ def normals(
         raise ValueError(f"a block of {count} columns is ({BLOCK_ROWS}, {count}), not {out.shape}")
     draws.standard_normal(out=out.T)
     return out
+
+
+def standard_normal(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Map points of the unit cube to standard normal ones, column by column contiguous.
+
+    Scrambled points may be an exact 0; they are moved in by half a cell of the grid so that no normal is
+    infinite.
+    """
+    clipped = np.clip(points, EDGE, 1 - EDGE, order="F")
+    scores: NDArray[np.float64] = ndtri(clipped, out=clipped)
+    return scores

@@ -7,11 +7,10 @@ from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
+
+from riskcut.reliability.streams import standard_normal
 
 PURPOSE = "sobol"
-EDGE = 2.0**-31
-"""Half a cell of the 30-bit grid on which scipy draws Sobol' points: what an exact 0 is taken for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,14 +110,3 @@ def base_points(
     rows = sobol.sample(problem, base_rows, calc_second_order=False, seed=scramble_seed(seed, replicate))
     step = min(drivers, 2) + 2
     return rows[::step], rows[step - 1 :: step]
-
-
-def standard_normal(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Map points of the unit cube to standard normal ones, column by column contiguous.
-
-    Scrambled points may be an exact 0; they are moved in by half a cell of the grid so that no normal is
-    infinite.
-    """
-    clipped = np.clip(points, EDGE, 1 - EDGE, order="F")
-    scores: NDArray[np.float64] = ndtri(clipped, out=clipped)
-    return scores

@@ -13,19 +13,17 @@ from riskcut.uncertainty.gamma_moments import (
     log_gamma_from_one,
     log_moment_ratio,
 )
-from riskcut.uncertainty.gumbel_score import normal_of, score
+from riskcut.uncertainty.gumbel_score import ExtremeValue
 from riskcut.uncertainty.marginal import (
     MarginalError,
     Values,
     check,
     check_periods,
-    fresh,
-    probability,
 )
 
 
 @dataclass(frozen=True, kw_only=True)
-class Frechet:
+class Frechet(ExtremeValue):
     """Frechet distribution of largest values (type II).
 
     F(x) = exp(-((x - location)/scale)^(-shape)) above ``location``. It is the generalised extreme-value
@@ -85,11 +83,6 @@ class Frechet:
         growth = check_periods(self.kind, periods) ** (1.0 / self.shape)
         return Frechet(location=self.location, scale=self.scale * growth, shape=self.shape)
 
-    def from_normal(self, z: Values, out: Values | None = None) -> Values:
-        """Return location + scale (-ln Phi(z))^(-1/shape)."""
-        z = np.asarray(z, dtype=np.float64)
-        return self._from_score(score(z, fresh(z, out)))
-
     def _from_score(self, g: Values) -> Values:
         g /= self.shape
         with np.errstate(over="ignore", under="ignore"):
@@ -103,20 +96,6 @@ class Frechet:
         reduced = np.maximum((np.asarray(x, dtype=np.float64) - self.location) / self.scale, 0.0)
         with np.errstate(divide="ignore"):
             return np.asarray(self.shape * np.log(reduced))
-
-    def to_normal(self, x: Values) -> Values:
-        """Return the z with ln Phi(z) = -((x - location)/scale)^(-shape)."""
-        return normal_of(self._score(x))
-
-    def quantile(self, p: Values) -> Values:
-        """Return location + scale (-ln p)^(-1/shape)."""
-        with np.errstate(divide="ignore"):
-            return self._from_score(np.array(-np.log(-np.log(probability(p)))))
-
-    def cdf(self, x: Values) -> Values:
-        """Return exp(-((x - location)/scale)^(-shape))."""
-        with np.errstate(over="ignore", under="ignore"):
-            return np.asarray(np.exp(-np.exp(-self._score(x))))
 
     def log_density(self, x: Values) -> Values:
         """Return ln(shape/scale) - (1 + 1/shape) g - exp(-g), g = shape ln((x - location)/scale)."""

@@ -9,19 +9,17 @@ from typing import ClassVar
 import numpy as np
 
 from riskcut.uncertainty.gamma_moments import log_gamma_from_one, log_moment_ratio
-from riskcut.uncertainty.gumbel_score import normal_of, score
+from riskcut.uncertainty.gumbel_score import ExtremeValue
 from riskcut.uncertainty.marginal import (
     MarginalError,
     Values,
     check,
     check_periods,
-    fresh,
-    probability,
 )
 
 
 @dataclass(frozen=True, kw_only=True)
-class Gev:
+class Gev(ExtremeValue):
     """Generalised extreme-value distribution of largest values, with the sign of its shape as Coles has it.
 
     F(x) = exp(-[1 + shape (x - location)/scale]^(-1/shape)); shape 0 is the Gumbel distribution, a
@@ -94,11 +92,6 @@ class Gev:
         g /= self.shape
         return g
 
-    def from_normal(self, z: Values, out: Values | None = None) -> Values:
-        """Return location + scale (exp(shape g) - 1)/shape, g = -ln(-ln Phi(z))."""
-        z = np.asarray(z, dtype=np.float64)
-        return self._from_score(score(z, fresh(z, out)))
-
     def _from_score(self, g: Values) -> Values:
         g = self._stretched(g)
         g *= self.scale
@@ -112,20 +105,6 @@ class Gev:
             return y
         with np.errstate(divide="ignore"):
             return np.asarray(np.log1p(np.maximum(self.shape * y, -1.0)) / self.shape)
-
-    def to_normal(self, x: Values) -> Values:
-        """Return the z with ln Phi(z) = -[1 + shape (x - location)/scale]^(-1/shape)."""
-        return normal_of(self._score(x))
-
-    def quantile(self, p: Values) -> Values:
-        """Return location + scale ((-ln p)^(-shape) - 1)/shape."""
-        with np.errstate(divide="ignore"):
-            return self._from_score(np.array(-np.log(-np.log(probability(p)))))
-
-    def cdf(self, x: Values) -> Values:
-        """Return exp(-[1 + shape (x - location)/scale]^(-1/shape))."""
-        with np.errstate(over="ignore", under="ignore"):
-            return np.asarray(np.exp(-np.exp(-self._score(x))))
 
     def log_density(self, x: Values) -> Values:
         """Return -(1 + shape) g - exp(-g) - ln(scale), g = ln(1 + shape (x - location)/scale)/shape."""

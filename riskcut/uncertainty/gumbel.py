@@ -8,12 +8,12 @@ from typing import ClassVar
 
 import numpy as np
 
-from riskcut.uncertainty.gumbel_score import normal_of, score
-from riskcut.uncertainty.marginal import MarginalError, Values, check, check_periods, fresh, probability
+from riskcut.uncertainty.gumbel_score import ExtremeValue
+from riskcut.uncertainty.marginal import MarginalError, Values, check, check_periods
 
 
 @dataclass(frozen=True, kw_only=True)
-class Gumbel:
+class Gumbel(ExtremeValue):
     """Gumbel distribution of largest values (type I), given by its mean and sd.
 
     F(x) = exp(-exp(-(x - location)/scale)), scale = sd sqrt(6)/pi, location = mean - 0.5772 scale.
@@ -49,33 +49,16 @@ class Gumbel:
         rise = self.scale * math.log(check_periods(self.kind, periods))
         return Gumbel(mean=self.mean + rise, sd=self.sd)
 
-    def from_normal(self, z: Values, out: Values | None = None) -> Values:
-        """Return location - scale ln(-ln Phi(z))."""
-        z = np.asarray(z, dtype=np.float64)
-        out = score(z, fresh(z, out))
-        out *= self.scale
-        out += self.location
-        return out
+    def _from_score(self, g: Values) -> Values:
+        g *= self.scale
+        g += self.location
+        return g
 
-    def _reduced(self, x: Values) -> Values:
+    def _score(self, x: Values) -> Values:
         return (np.asarray(x, dtype=np.float64) - self.location) / self.scale
-
-    def to_normal(self, x: Values) -> Values:
-        """Return the z with ln Phi(z) = -exp(-(x - location)/scale)."""
-        return normal_of(self._reduced(x))
-
-    def quantile(self, p: Values) -> Values:
-        """Return location - scale ln(-ln p)."""
-        with np.errstate(divide="ignore"):
-            return np.asarray(self.location - self.scale * np.log(-np.log(probability(p))))
-
-    def cdf(self, x: Values) -> Values:
-        """Return exp(-exp(-(x - location)/scale))."""
-        with np.errstate(over="ignore", under="ignore"):
-            return np.asarray(np.exp(-np.exp(-self._reduced(x))))
 
     def log_density(self, x: Values) -> Values:
         """Return -y - exp(-y) - ln(scale), y = (x - location)/scale."""
-        y = self._reduced(x)
+        y = self._score(x)
         with np.errstate(over="ignore", under="ignore"):
             return np.asarray(-y - np.exp(-y) - math.log(self.scale))

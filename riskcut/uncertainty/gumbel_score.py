@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr, ndtri_exp
 
+from riskcut.uncertainty.marginal import fresh, probability
 from riskcut.uncertainty.score_table import ScoreTable, nodes
 
 INTERVALS = 8192
@@ -77,3 +78,39 @@ def normal_of(g: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the z with ln Phi(z) = -exp(-g): the inverse of :func:`score`."""
     with np.errstate(over="ignore", under="ignore"):
         return np.asarray(ndtri_exp(-np.exp(-g)))
+
+
+class ExtremeValue:
+    """What the distributions of largest values have in common: each is a function of the standard Gumbel value.
+
+    A family gives the two directions of that function, and its density.
+    """
+
+    def _from_score(self, g: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the value of a standard Gumbel value, written over it."""
+        raise NotImplementedError
+
+    def _score(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the standard Gumbel value g of x; -inf and inf beyond an end."""
+        raise NotImplementedError
+
+    def from_normal(
+        self, z: NDArray[np.float64], out: NDArray[np.float64] | None = None
+    ) -> NDArray[np.float64]:
+        """Return the value at the standard Gumbel value g = -ln(-ln Phi(z))."""
+        z = np.asarray(z, dtype=np.float64)
+        return self._from_score(score(z, fresh(z, out)))
+
+    def to_normal(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the z with ln Phi(z) = -exp(-g)."""
+        return normal_of(self._score(x))
+
+    def quantile(self, p: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the value at g = -ln(-ln p)."""
+        with np.errstate(divide="ignore"):
+            return self._from_score(np.array(-np.log(-np.log(probability(p)))))
+
+    def cdf(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return exp(-exp(-g))."""
+        with np.errstate(over="ignore", under="ignore"):
+            return np.asarray(np.exp(-np.exp(-self._score(x))))

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from riskcut.analysis.binding import bind
-from riskcut.analysis.running import _target_probability
+from riskcut.analysis.running import target_probability
 from riskcut.reliability.assessment import assess
 from riskcut.reliability.monte_carlo import simulate
 from riskcut.reliability.plan import pilot
@@ -34,7 +34,7 @@ def main(study: Path, seeds: int) -> None:
         first = pilot(problem, seed=seed, blocks=2, bins=8)
         tally = simulate(problem, seed=seed, blocks=4, purpose="simulation", detail_blocks=1)
         begun = time.process_time()
-        found = assess(problem, first, tally, seed=seed, targets=_target_probability(bound))
+        found = assess(problem, first, tally, seed=seed, targets=target_probability(bound))
         seconds.append(time.process_time() - begun)
         rows.append(found.ledger.rows)
         evaluations.append(found.ledger.margin_evaluations)

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from riskcut.ground import profile
+from riskcut.ground import profile, reach
 from riskcut.study.block import Stratum
 
 CELL = 0.25
@@ -161,7 +161,7 @@ def test_stress_below_a_level_where_all_is_submerged(
 @given(strata(), quarters)
 def test_undrained_depth_is_found_by_walking_down(layers: tuple[Stratum, ...], level: float) -> None:
     assume(level < layers[0].top)
-    depth = profile.undrained_depth(layers, level=level)
+    depth = reach.undrained_depth(layers, level=level)
     steps = 0.0
     while steps < 40.0:
         layer = at(layers, level - steps - 0.5 * CELL)
@@ -213,7 +213,7 @@ def test_a_row_of_an_array_is_the_number_by_itself(profiles: list[tuple[Stratum,
             profile.strength_integral(ground, **within),
             profile.undrained_thickness(ground, **within),
             profile.drained_thickness(ground, **within),
-            profile.undrained_depth(ground, level=top),
+            reach.undrained_depth(ground, level=top),
             profile.effective_stress(ground, level=bottom, water_table=wet),
             profile.drained_stress_integral(
                 ground, **within, stress_at_upper=3.0, water_table=wet, weight=lambda s: s.friction_angle

@@ -29,7 +29,8 @@ from simulator_cases import (
     two_sided,
 )
 
-from riskcut.reliability.directional import chances, directional_simulation
+from riskcut.reliability.directional import directional_simulation
+from riskcut.reliability.rays import chances
 
 
 @pytest.mark.parametrize("probability", [1e-2, 1e-4, 1e-7])

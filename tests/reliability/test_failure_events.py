@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from riskcut.reliability.events import AllOf, AnyOf, Verdict, as_event, limit_states, verdict
+from riskcut.reliability.failure_events import AllOf, AnyOf, Verdict, as_event, limit_states, verdict
 
 A, B, C = (0, 0), (0, 1), (1, 0)
 STRUCTURES = {

@@ -16,7 +16,7 @@ from importance_cases import (
 from reliability_cases import component, margins
 from scipy import stats
 
-from riskcut.reliability.events import AllOf, AnyOf
+from riskcut.reliability.failure_events import AllOf, AnyOf
 from riskcut.reliability.importance import sample, stratified
 from riskcut.reliability.mixture import Centre
 from riskcut.reliability.problem import Problem, Response

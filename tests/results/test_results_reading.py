@@ -129,6 +129,8 @@ def test_severity_orders_what_was_seen_before_what_was_not() -> None:
         ({"target": 3.3, "status": Status.UPPER_BOUND_ONLY, "index_bounds": (-math.inf, -3.9)}, "short"),
         ({"target": 2.0, "status": Status.UNTRUSTED}, "undecided"),
         ({"target": 2.0, "status": Status.FIRST_ORDER_ONLY}, "undecided"),
+        ({"target": 4.0, "status": Status.FIRST_ORDER_ONLY, "failure_probability": 3.1e-7}, "meets"),
+        ({"target": 4.0, "status": Status.FIRST_ORDER_ONLY, "failure_probability": 3.2e-7}, "undecided"),
         ({"target": 9.0, "status": Status.CANNOT_FAIL}, "meets"),
         ({"target": 2.0, "status": Status.NOT_APPLICABLE}, "no target"),
     ],

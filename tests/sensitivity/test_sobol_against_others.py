@@ -14,7 +14,8 @@ from SALib.analyze import sobol as salib_analysis
 from SALib.sample import sobol as salib_sampling
 from scipy.special import ndtri
 
-from riskcut.sensitivity.design import EDGE, base_points, scramble_seed, standard_normal
+from riskcut.reliability.streams import EDGE, standard_normal
+from riskcut.sensitivity.design import base_points, scramble_seed
 from riskcut.sensitivity.sobol import analyse
 
 Array = NDArray[np.float64]

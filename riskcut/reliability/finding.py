@@ -37,7 +37,7 @@ class Kind(Enum):
 
 
 @dataclass(frozen=True)
-class Figure:
+class Finding:
     """The failure probability of one limit state, or of a system."""
 
     probability: float
@@ -51,25 +51,25 @@ class Figure:
     """Why it is not to be trusted, in a sentence; empty where it is."""
 
 
-def plain_figure(failures: int, impossible: int, rows: int) -> Figure:
+def plain_finding(failures: int, impossible: int, rows: int) -> Finding:
     """Return the figure of counted rows."""
     found = estimate(failures, impossible, rows)
     p = float(found.failure_probability)
     error = float(np.sqrt(p * (1.0 - p) / max(rows - impossible, 1)))
-    return Figure(p, float(found.bounds[0]), float(found.bounds[1]), error, PLAIN)
+    return Finding(p, float(found.bounds[0]), float(found.bounds[1]), error, PLAIN)
 
 
-def order_figure(probability: float, plain: Figure, method: str) -> Figure:
+def order_finding(probability: float, plain: Finding, method: str) -> Finding:
     """Return a value of first or second order, with the upper bound of plain simulation."""
     upper = max(plain.upper, probability)
-    return Figure(probability, 0.0, upper, 0.0, method, Kind.FIRST_ORDER)
+    return Finding(probability, 0.0, upper, 0.0, method, Kind.FIRST_ORDER)
 
 
-def aimed_figure(tally: WeightedTally, event: LimitState | str) -> Figure:
+def aimed_finding(tally: WeightedTally, event: LimitState | str) -> Finding:
     """Return the figure of a limit state, or of a system, of an importance sample."""
     e = tally.place(event)
     found = tally.estimate()
-    return Figure(
+    return Finding(
         probability=float(found.failure_probability[e]),
         lower=float(found.bounds[e, 0]),
         upper=float(found.bounds[e, 1]),
@@ -79,7 +79,7 @@ def aimed_figure(tally: WeightedTally, event: LimitState | str) -> Figure:
     )
 
 
-def better(aimed: Figure, plain: Figure, failures: int, rows: int, impossible: int = 0) -> Figure:
+def better(aimed: Finding, plain: Finding, failures: int, rows: int, impossible: int = 0) -> Finding:
     """Return the aimed figure, or the plain one where the aimed one is in doubt and enough rows failed.
 
     An aimed sample hardly meets impossible rows that lie elsewhere: where the plain simulation met some, they are
@@ -96,7 +96,7 @@ def better(aimed: Figure, plain: Figure, failures: int, rows: int, impossible: i
     return replace(aimed, lower=lower, upper=upper, doubt=doubt)
 
 
-def _disagreement(aimed: Figure, failures: int, rows: int) -> str:
+def _disagreement(aimed: Finding, failures: int, rows: int) -> str:
     """Say where the count of a plain simulation is next to impossible under every value of the interval."""
     # Binomial tails as incomplete beta functions: so many failures or more, and so many or fewer.
     too_many = float(betainc(failures, rows - failures + 1, aimed.upper)) if failures else 1.0

@@ -1,4 +1,4 @@
-"""How far the drained ground goes on below and above a level, without a break by an undrained stratum."""
+"""How far ground of one kind, drained or undrained, goes on below and above a level without a break."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 from riskcut.study.block import Number, Stratum
 
 
-def drained_depth(strata: Sequence[Stratum], *, level: Number) -> Number:
-    """Return how far the drained soil reaches below a level, down to the first undrained stratum.
+def undrained_depth(strata: Sequence[Stratum], *, level: Number) -> Number:
+    """Return how far the undrained soil reaches below a level, down to the first drained stratum.
 
     Parameters
     ----------
@@ -22,12 +22,21 @@ def drained_depth(strata: Sequence[Stratum], *, level: Number) -> Number:
     Returns
     -------
     float or ndarray
-        Thickness, m: infinite where no undrained stratum lies below; zero or negative (the depth of the
-        level below that stratum's top) where the level itself lies in undrained soil.
+        Thickness, m: infinite where no drained stratum lies below; zero or negative (the depth of the
+        level below that stratum's top) where the level itself lies in drained soil.
     """
+    return _depth(strata, level=level, undrained=True)
+
+
+def drained_depth(strata: Sequence[Stratum], *, level: Number) -> Number:
+    """Return how far the drained soil reaches below a level: as :func:`undrained_depth`, with the kinds exchanged."""
+    return _depth(strata, level=level, undrained=False)
+
+
+def _depth(strata: Sequence[Stratum], *, level: Number, undrained: bool) -> Number:
     depth: Number = np.inf
     for stratum, top, bottom in reversed(list(_layers(strata))):
-        if stratum.undrained:
+        if stratum.undrained != undrained:
             reached = np.less(bottom, level) & np.less(bottom, top)
             depth = np.where(reached, np.subtract(level, top), depth)[()]
     return depth

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from riskcut.ground.drained import drained_depth, drained_top
+from riskcut.ground.reach import drained_depth, drained_top
 from riskcut.study.block import Stratum
 
 FEW = settings(deadline=None, max_examples=150)
