@@ -23,6 +23,7 @@ from riskcut.figures.series import AT_MOST, AT_MOST_IN_KEY
 from riskcut.figures.sheet import Frame, Key, lay_out
 from riskcut.results.estimate import Estimate
 from riskcut.results.reading import estimate
+from riskcut.results.status import Status
 from riskcut.results.wording import limit_state_label
 
 NAME = "convergence"
@@ -134,7 +135,9 @@ def _draw_panel(tree: xr.DataTree, axes: Axes, place: Place) -> Axes:
     seen = estimates > 0
     target = target_probability(tree, place)
     final = apart(tree, place)
-    beside = [] if final is None else [final.failure_probability, *final.bounds]
+    # Of a value of first order simulation bounds one side alone: that is no interval of it.
+    interval = () if final is None or final.status is Status.FIRST_ORDER_ONLY else final.bounds
+    beside = [] if final is None else [final.failure_probability, *interval]
     drawn = np.concatenate([lower[seen], upper, estimates[seen], [target], beside])
     drawn = drawn[np.isfinite(drawn) & (drawn > 0)]
     low, high = (
@@ -178,9 +181,9 @@ def _draw_panel(tree: xr.DataTree, axes: Axes, place: Place) -> Axes:
             linewidth=1.8,
             linestyle=FINAL_DASHES,
             zorder=2.6,
-            label="estimate",
+            label="estimate of the run",
         )
-        for bound in final.bounds:
+        for bound in interval:
             if bound > 0:
                 axes.axhline(bound, color=FINAL, linewidth=0.9, linestyle=":", zorder=2.6)
     if math.isfinite(target):

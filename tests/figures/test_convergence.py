@@ -11,6 +11,7 @@ from riskcut.figures import convergence as module
 from riskcut.figures.multiples import places_of
 from riskcut.figures.series import AT_MOST
 from riskcut.results.reading import estimate
+from riskcut.results.status import Status
 
 
 def line(axes, label):
@@ -137,3 +138,49 @@ def test_panel_on_axes_of_your_own(trees, figure):
     axes = figure.add_subplot()
     assert module.panel(trees(1, 8), axes, limit_state="uplift/plug") is axes
     assert axes.get_xlabel() == "rows drawn (thousands)"
+
+
+def estimated_otherwise(tree, limit_state, how, **changes):
+    """Return the results with one limit state estimated by another method, everywhere."""
+    other = tree.copy(deep=True)
+    group = other["reliability"].to_dataset()
+    words = np.full(group["failure_probability"].shape, "plain simulation", dtype=object)
+    at = {"limit_state": group["limit_state"].values.tolist().index(limit_state)}
+    words[:, :, at["limit_state"]] = how
+    group["estimated_by"] = (group["failure_probability"].dims, words.astype(str))
+    for name, value in changes.items():
+        group[name][at] = value
+    other["reliability"] = other["reliability"].__class__(group)
+    return other
+
+
+def test_another_method_is_drawn_beside_the_count_with_its_interval(trees, figure):
+    tree = estimated_otherwise(trees(1, 8), "uplift/plug", "importance sampling")
+    (place,) = places_of(tree, ["uplift/plug"])
+    found = estimate(tree, place.section_name, place.stage_name, place.limit_state_name)
+    axes = module.draw(tree, figure, ["uplift/plug"])[0]
+    final = line(axes, "estimate of the run")
+    np.testing.assert_array_equal(final.get_ydata(), [found.failure_probability] * 2)
+    dotted = [float(one.get_ydata()[0]) for one in axes.lines if one.get_linestyle() == ":"]
+    assert sorted(dotted) == sorted(found.bounds)
+
+
+def test_plain_simulation_alone_has_nothing_beside_it(trees, figure):
+    tree = estimated_otherwise(trees(1, 8), "uplift/plug", "plain simulation")
+    axes = module.draw(tree, figure, ["uplift/plug"])[0]
+    assert line(axes, "estimate of the run") is None
+
+
+def test_a_value_of_first_order_has_no_interval_and_lies_on_the_axes(trees, figure):
+    tree = estimated_otherwise(
+        trees(1, 8),
+        "uplift/plug",
+        "second order",
+        status=Status.FIRST_ORDER_ONLY.value,
+        failure_probability=3e-13,
+        failure_probability_bounds=[np.nan, 1e-5],
+    )
+    axes = module.draw(tree, figure, ["uplift/plug"])[0]
+    assert float(line(axes, "estimate of the run").get_ydata()[0]) == 3e-13
+    assert axes.get_ylim()[0] <= 3e-13
+    assert not [one for one in axes.lines if one.get_linestyle() == ":"]

@@ -9,7 +9,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from riskcut.figures import reliability_by_stage as module
-from riskcut.figures.series import AT_LEAST, AT_MOST, SYSTEM
+from riskcut.figures.series import AT_LEAST, AT_MOST, HIGHEST, SYSTEM
 from riskcut.results.status import Status
 
 
@@ -259,3 +259,36 @@ def test_words_name_each_section(trees):
     tree = trees(8, 8)
     text = module.alternative_text(tree)
     assert all(str(name).replace("_", " ") in text for name in tree["section"].values)
+
+
+def test_the_axis_ends_where_nobody_asks_any_more(trees, figure):
+    tree = trees(1, 8).copy(deep=True)
+    group = tree["reliability"].dataset
+    name = "uplift/plug"
+    known = np.flatnonzero(of(tree, "status", name) == Status.COMPUTED)
+    place = {
+        "section": 0,
+        "stage": int(known[0]),
+        "limit_state": group["limit_state"].values.tolist().index(name),
+    }
+    for array, value in (("reliability_index", 11.0), ("reliability_index_bounds", [10.9, 11.1])):
+        group[array].variable[place] = value
+    axes = module.draw(tree, figure)[0]
+    assert HIGHEST <= axes.get_ylim()[1] < HIGHEST + 0.5
+    assert f"1 above {HIGHEST:g}" in module.alternative_text(tree)
+
+
+def test_a_first_order_index_with_room_to_spare_is_not_undecided(trees):
+    tree = trees(1, 8).copy(deep=True)
+    group = tree["reliability"].dataset
+    rare = group["status"].values == Status.COMPUTED
+    counted = int((rare & (group["governing"].values == 1)).sum())
+    target = np.nanmax(group["target_reliability_index"].values)
+    group["status"].values[rare] = Status.FIRST_ORDER_ONLY
+
+    def undecided(index):
+        group["reliability_index"].values[rare] = index
+        return int(re.search(r"(\d+) undecided", module.alternative_text(tree))[1])
+
+    assert counted > 5
+    assert undecided(target + 0.1) - undecided(target + 3.0) == counted
