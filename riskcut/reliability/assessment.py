@@ -199,8 +199,8 @@ class _Engine:
                 self.states[state] = self._figure(state, view, tally)
         governing = [state for state in self._wanted(view) if self._governs(state)]
         if view.unions and governing:
-            figure = self._union(view, governing, tally)
-            self.unions |= dict.fromkeys(view.unions, figure)
+            finding = self._union(view, governing, tally)
+            self.unions |= dict.fromkeys(view.unions, finding)
             self._bound(view, [state for state in governing if not self._constant(state)])
 
     def _bound(self, view: View, governing: list[State]) -> None:
@@ -355,11 +355,16 @@ class _Engine:
         if tally is None:
             return plain
         event = (view.components.index(state[0]), state[1])
-        figure = better(aimed_finding(tally, event), plain, failures, component.rows, impossible)
-        unsampled = figure.doubt or figure.probability == 0.0
-        if unsampled and first is not None and not failures and max(first, figure.probability) < LEAST_WANTED:
+        finding = better(aimed_finding(tally, event), plain, failures, component.rows, impossible)
+        unsampled = finding.doubt or finding.probability == 0.0
+        if (
+            unsampled
+            and first is not None
+            and not failures
+            and max(first, finding.probability) < LEAST_WANTED
+        ):
             return self._unsampled(state, plain)
-        return figure
+        return finding
 
     def _unsampled(self, state: State, plain: Finding) -> Finding:
         """Return the value of second order, or of first, of a limit state that is too rare to sample."""
@@ -383,13 +388,20 @@ class _Engine:
         plain = plain_finding(counts.failures, counts.impossible, counts.rows)
         if min(counts.failures, counts.rows - counts.failures) >= self._enough:
             return plain
+        parts = [
+            self.states[s].probability if s in self.states else self.searches.first_order(s) or 0.0
+            for s in varying
+        ]
+        whole = min(sum(parts), 1.0)
+        by_parts = order_finding(whole, plain, FIRST_ORDER) if whole > 0.0 else plain
         if tally is None:
-            parts = [
-                self.states[s].probability if s in self.states else self.searches.first_order(s) or 0.0
-                for s in varying
-            ]
-            return order_finding(min(sum(parts), 1.0), plain, FIRST_ORDER) if sum(parts) > 0.0 else plain
-        return better(aimed_finding(tally, _SYSTEM), plain, counts.failures, counts.rows, counts.impossible)
+            return by_parts
+        finding = better(
+            aimed_finding(tally, _SYSTEM), plain, counts.failures, counts.rows, counts.impossible
+        )
+        if finding.doubt and not counts.failures and max(whole, finding.probability) < LEAST_WANTED:
+            return by_parts  # as its parts, too rare for the sample to be asked for it
+        return finding
 
     def _always_fails(self, state: State) -> bool:
         return bool(self._pilot.value[self._problem.components[state[0]].name][state[1]] < 0.0)

@@ -233,3 +233,26 @@ def test_a_doubt_without_enough_plain_failures_is_told():
 
 def test_two_methods_that_agree_leave_the_aimed_figure():
     assert better(AIMEDLY, Finding(0.0, 0.0, 3e-4, 0.0, PLAIN), 0, 10_000) == AIMEDLY
+
+
+def test_a_doubt_about_what_is_too_rare_gives_way_to_the_design_point(monkeypatch):
+    problem = problem_of(
+        linear("a", (0, 1), (6.3,), ("a", "both")), linear("b", (2,), (6.4,), ("b", "both")), columns=3
+    )
+    a, b = float(ndtr(-6.3)), float(ndtr(-6.4))
+    sampled = assessed(problem, blocks=2)
+    assert sampled.unions["both"].method == AIMED
+    assert within(sampled.unions["both"], a + b)
+    monkeypatch.setattr(
+        "riskcut.reliability.assessment.better",
+        lambda aimed, *_: replace(aimed, doubt="One row is all of it."),
+    )
+    doubted = assessed(problem, blocks=2)
+    for finding, exact in (
+        (doubted.states[0, 0], a),
+        (doubted.states[1, 0], b),
+        (doubted.unions["both"], a + b),
+    ):
+        assert finding.kind is Kind.FIRST_ORDER
+        assert not finding.doubt
+        assert finding.probability == pytest.approx(exact, rel=1e-3)
