@@ -19,14 +19,14 @@ from riskcut.analysis.limit_states import (
     limit_states,
     option_faults,
 )
-from riskcut.analysis.parts import BoundBlock, Key, Part, components, cut_in_parts
+from riskcut.analysis.parts import BoundBlock, Key, Part, cut_in_parts
+from riskcut.analysis.parts import problem as parts_problem
 from riskcut.reliability.problem import Problem
 from riskcut.study.columns import Column
 from riskcut.study.compiling import Compiled, compile_study
 from riskcut.study.errors import Fault, StudyError, address
 from riskcut.study.events import AS_PLANNED
 from riskcut.study.reading import StudyFile
-from riskcut.uncertainty import marginals
 from riskcut.uncertainty.joint import DependenceError, Joint, normal_correlation, normal_correlation_of_rank
 from riskcut.uncertainty.marginals import Marginal
 
@@ -80,20 +80,13 @@ def bind(file: StudyFile) -> Bound:
         blocks.append(BoundBlock(template, at_means, states))
     if wrong := list(factor_faults(file, members)):
         raise StudyError(file.source.file, wrong)
-    margins = tuple(_marginal(column) for column in compiled.columns)
+    margins = tuple(column.marginal for column in compiled.columns)
     joint = _joint(file, compiled, margins, blocks)
     parts = cut_in_parts(blocks)
     planned = tuple(block for block in blocks if block.template.scenario == AS_PLANNED)
     events = tuple(block for block in blocks if block.template.scenario != AS_PLANNED)
-    problem = Problem(joint, components(parts, compiled.columns))
+    problem = parts_problem(joint, parts, compiled.columns, list(file.stages))
     return Bound(compiled, margins, planned, events, parts, problem)
-
-
-def _marginal(column: Column) -> Marginal:
-    marginal = marginals.make(column.quantity.kind, **column.quantity.parameters)
-    if column.periods > 1.0 and isinstance(marginal, marginals.Gumbel | marginals.Gev | marginals.Frechet):
-        return marginal.of_maximum(column.periods)
-    return marginal
 
 
 def _joint(

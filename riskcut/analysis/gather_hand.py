@@ -25,6 +25,14 @@ UNITS: Final = {
     "friction_angle": "deg",
     "temperature_rise": "degC",
     "area": "m2",
+    **dict.fromkeys(("drawdown", "reaches"), "m"),
+    **dict.fromkeys(("capacity", "inflow"), "m3/h"),
+    **dict.fromkeys(("response_time", "recovery_time"), "h"),
+    **dict.fromkeys(("friction_ratio", "runoff"), "1"),
+    "bending_resistance": "kN m/m",
+    "consolidation": "m2/year",
+    "permeability": "m/s",
+    "rain": "mm/h",
     "thermal_expansion": "1/degC",
 }
 """Unit of each number of a block, by its field."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -9,7 +10,9 @@ import numpy as np
 from riskcut.analysis.binding import Bound
 from riskcut.results.status import Status
 from riskcut.study.columns import Column
-from riskcut.uncertainty import marginals
+
+IN_ITS_UNIT = ("mean", "sd", "location", "scale")
+"""Parameters of a fit that have the unit of the number; the others have none, or are of its logarithm."""
 
 VARIES = {(False, False): "constant", (False, True): "per stage", (True, False): "per section"}
 
@@ -26,7 +29,7 @@ def inputs(bound: Bound, quantiles: list[float]) -> dict[str, Any]:
     """Return the group ``inputs``."""
     columns = bound.compiled.columns
     of = variables(bound)
-    base = [marginals.make(c.quantity.kind, **c.quantity.parameters) for c in of.values()]
+    base = [column.quantity.marginal for column in of.values()]
     mean = np.array([m.mean for m in base])
     sd = np.array([m.sd for m in base])
     centred = mean == 0.0
@@ -52,6 +55,39 @@ def inputs(bound: Bound, quantiles: list[float]) -> dict[str, Any]:
         "draw_stage": [c.stage for c in columns],
         "draw_mean": np.array([m.mean for m in bound.marginals]),
         "draw_standard_deviation": np.array([m.sd for m in bound.marginals]),
+        **_from_data(of),
+    }
+
+
+def _from_data(of: Mapping[str, Column]) -> dict[str, Any]:
+    """Return what the inputs were fitted to, and the parameters that came of it, a row each."""
+    had = [column.quantity.from_data for column in of.values()]
+    fits = [None if one is None else one.fit for one in had]
+    rows = [
+        (
+            address,
+            name,
+            value,
+            fit.standard_errors[name],
+            column.quantity.unit if name in IN_ITS_UNIT else "1",
+        )
+        for (address, column), fit in zip(of.items(), fits, strict=True)
+        if fit is not None
+        for name, value in fit.parameters.items()
+    ]
+    address, name, value, error, unit = zip(*rows, strict=True) if rows else ((), (), (), (), ())
+    return {
+        "data_values": np.array([0 if one is None else len(one.values) for one in had], dtype=np.int64),
+        "data_file": [(c.quantity.data or "") if c.quantity.from_data else "" for c in of.values()],
+        "data_column": ["" if one is None else one.column for one in had],
+        "fitted": np.array([fit is not None for fit in fits], dtype=bool),
+        "log_likelihood": np.array([np.nan if fit is None else fit.log_likelihood for fit in fits]),
+        "fit_distance": ["" if fit is None else fit.meaning for fit in fits],
+        "parameter_variable": list(address),
+        "parameter_name": list(name),
+        "parameter_value": np.array(value, dtype=np.float64),
+        "parameter_standard_error": np.array(error, dtype=np.float64),
+        "parameter_unit": list(unit),
     }
 
 

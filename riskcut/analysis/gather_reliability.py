@@ -7,13 +7,14 @@ from typing import Any
 import numpy as np
 
 from riskcut.analysis.binding import Bound
+from riskcut.analysis.empirical_tails import EmpiricalTails
+from riskcut.analysis.gather_systems import SURVIVAL, Systems, store
 from riskcut.analysis.limit_states import LimitState
-from riskcut.analysis.parts import WHOLE, BoundBlock, Part, event_union, stage_union
-from riskcut.analysis.scenarios import Judged, Piece, counted, found, judge, mixture, over_stages
+from riskcut.analysis.parts import BoundBlock, Part
+from riskcut.analysis.scenarios import Piece, counted, found, judge, mixture
 from riskcut.reliability.assessment import Assessment
 from riskcut.reliability.plan import Pilot
 from riskcut.reliability.streams import BLOCK_ROWS
-from riskcut.reliability.system import independent_union, independent_union_bounds
 from riskcut.reliability.tally import ComponentTally, Tally
 from riskcut.results.names import TABLE
 from riskcut.results.status import Status
@@ -49,6 +50,8 @@ class Gatherer:
         self.convergence = self._blank("convergence")
         every = (*bound.blocks, *bound.events)
         self._blocks = {block.key: block for block in every}
+        self._tails = EmpiricalTails(bound)
+        self._systems = Systems(bound, assessment, self._tails, coords, self.reliability, self.scenarios)
 
     def _blank(self, group: str) -> dict[str, Any]:
         return {name: blank(group, name, self.sizes) for name, entry in TABLE[group].items() if entry.dims}
@@ -56,10 +59,12 @@ class Gatherer:
     def gather(self) -> dict[str, dict[str, Any]]:
         """Return the groups."""
         self.reliability["reason"][...] = NOT_HERE
+        self.reliability["first_failure_reason"][...] = NOT_HERE
+        self.reliability["conditional_reason"][...] = NOT_HERE
         self.scenarios["scenario_reason"][...] = NOT_HERE
         for block in self.bound.blocks:
             self._block(block)
-        self._unions()
+        self._systems.sections()
         spent = self.assessment.ledger
         scalars = {
             "rows": np.int64(self.tally.rows),
@@ -68,6 +73,7 @@ class Gatherer:
                 self.tally.margin_evaluations + self.pilot.tally.margin_evaluations + spent.margin_evaluations
             ),
             "conditional_on": CONDITIONAL_ON,
+            "conditional_on_survival": SURVIVAL,
         }
         return {
             "reliability": {**self.reliability, **scalars},
@@ -105,7 +111,7 @@ class Gatherer:
                 group["reason"][place] = state.member.not_applicable
         for label in self.coords["limit_state"]:
             self._limit_state(label, blocks, (*at, self.coords["limit_state"].index(label)))
-        self._stage_system(blocks, at)
+        self._systems.stage(blocks, at)
 
     def _limit_state(self, label: str, blocks: list[BoundBlock], at: tuple[int, int, int]) -> None:
         """Put one limit state of a stage together over the stage's scenarios."""
@@ -119,12 +125,12 @@ class Gatherer:
             shares.append(scenario.template.share)
             pieces.append(piece)
             place = (*at, self.coords["scenario"].index(scenario.template.scenario))
-            _store(self.scenarios, "scenario_", place, judge(piece))
+            store(self.scenarios, "scenario_", place, judge(piece))
             if len(pieces) == 1:  # as planned, or else the first event in which there is anything to evaluate
                 self._one_scenario(scenario, state, self.tally.components[part.name], i, at)
         if pieces:
             judged = judge(mixture(shares, pieces))
-            _store(self.reliability, "", at, judged)
+            store(self.reliability, "", at, judged)
             self.reliability["coefficient_of_variation_of_estimate"][at] = judged.variation
             self.reliability["estimated_by"][at] = judged.method
             self.reliability["governing"][at] = self._governs(blocks, label)
@@ -141,7 +147,8 @@ class Gatherer:
         return None
 
     def _piece(self, part: Part, i: int) -> Piece:
-        return found(self.assessment.states[self._places[part.name], i])
+        piece = found(self.assessment.states[self._places[part.name], i])
+        return self._tails.of_limit_state(piece, part, part.states[i])
 
     def _governs(self, blocks: list[BoundBlock], label: str) -> bool:
         return any(s.label == label and s.member.governing for block in blocks for s in block.applying)
@@ -213,82 +220,3 @@ class Gatherer:
         group["convergence_failure_probability_bounds"][at] = bounds
         complete = bool(inner.all())
         group["convergence_status"][at] = Status.COMPUTED if complete else Status.UPPER_BOUND_ONLY
-
-    def _stage_system(self, blocks: list[BoundBlock], at: tuple[int, int]) -> None:
-        shares, pieces = [], []
-        for block in blocks:
-            piece = self._of(stage_union(*block.key))
-            if piece is None:
-                continue
-            shares.append(block.template.share)
-            pieces.append(piece)
-            place = (*at, self.coords["scenario"].index(block.template.scenario))
-            _store(self.scenarios, "scenario_stage_", place, judge(piece))
-        if pieces:
-            self._system("stage_", at, mixture(shares, pieces))
-        else:
-            self.reliability["stage_reason"][at] = "no governing limit state applies"
-
-    def _system(self, prefix: str, at: Any, piece: Piece) -> None:
-        judged = judge(piece)
-        _store(self.reliability, prefix, at, judged)
-        self.reliability[f"{prefix}reason"][at] = judged.reason
-        self.reliability[f"{prefix}estimated_by"][at] = judged.method
-
-    def _unions(self) -> None:
-        """Tell each section over its stages, and the whole twice: as if sections shared their ground, and apart."""
-        sections = []
-        for place, name in enumerate(self.coords["section"]):
-            piece = self._over_stages(name, {name})
-            if piece is not None:
-                self._system("section_", (place,), piece)
-                sections.append(piece)
-        whole = self._over_stages(WHOLE, set(self.coords["section"]))
-        if whole is None:
-            return
-        self._system("overall_", (0,), whole)
-        probability = independent_union(np.array([float(s.probability) for s in sections]))
-        bounds = independent_union_bounds(np.array([[float(s.lower), float(s.upper)] for s in sections]))
-        nothing = np.full_like(probability, np.nan)
-        apart = Piece(
-            probability,
-            bounds[..., 0],
-            bounds[..., 1],
-            nothing,
-            methods=tuple(dict.fromkeys(method for piece in sections for method in piece.methods)),
-            doubt=next((piece.doubt for piece in sections if piece.doubt), ""),
-        )
-        self._system("overall_", (1,), apart)
-
-    def _over_stages(self, part: str, sections: set[str]) -> Piece | None:
-        """Return the failure of a section (or of the whole) at any stage, over its scenarios."""
-        planned = self._of(part)
-        if planned is None:
-            return None
-        events: dict[str, dict[str, float]] = {}
-        for block in self.bound.events:
-            if block.template.section in sections:
-                chances = events.setdefault(block.template.stage, {})
-                name, share = block.template.scenario, block.template.share
-                chances[name] = max(chances.get(name, 0.0), share)
-        none, one, rest = over_stages(events)
-        unions = [self._of(event_union(part, stage, event)) for stage, event in one]
-        pieces = [piece for piece in unions if piece is not None]
-        shares = [share for share, piece in zip(one.values(), unions, strict=True) if piece is not None]
-        return mixture([none, *shares], [planned, *pieces], rest)
-
-    def _of(self, union: str) -> Piece | None:
-        """Return the failure of a union, None where nothing in it governs."""
-        finding = self.assessment.unions.get(union)
-        return None if finding is None else found(finding)
-
-
-def _store(group: dict[str, Any], prefix: str, at: Any, judged: Judged) -> None:
-    group[f"{prefix}failure_probability"][at] = judged.probability
-    group[f"{prefix}failure_probability_bounds"][at] = judged.bounds
-    group[f"{prefix}status"][at] = judged.status
-    if f"{prefix}reliability_index" in group:
-        group[f"{prefix}reliability_index"][at] = judged.index
-        group[f"{prefix}reliability_index_bounds"][at] = judged.index_bounds
-    if prefix == "scenario_":
-        group["scenario_reason"][at] = judged.reason

@@ -40,14 +40,25 @@ def limit_states(block: Block) -> tuple[LimitState, ...]:
     )
 
 
-def factors_of(block: Block) -> Mapping[str, Quantity]:
-    """Return the mechanism's own model factor of each limit state that applies and has one."""
+def factors_of(block: Block) -> Mapping[str, tuple[str, Quantity]]:
+    """Return the mechanism's own model factor of each limit state that applies and has one, by its name."""
     factors = {}
     for state in limit_states(block):
         factor = state.mechanism.factor(state.member.name)
         if state.applies and factor is not None:
-            factors[state.label] = _quantity(factor)
+            factors[state.label] = factor.shared or state.label, _quantity(factor)
     return factors
+
+
+def shared_factors() -> dict[str, set[str]]:
+    """Return the quantities whose model factor several mechanisms share, with their members."""
+    shared: dict[str, set[str]] = {}
+    for mechanism in catalogue().values():
+        for factor in mechanism.factors.values():
+            if factor.shared:
+                quantity, member = factor.shared.split("/")
+                shared.setdefault(quantity, set()).add(member)
+    return shared
 
 
 def _quantity(factor: ModelFactor) -> Quantity:
@@ -66,8 +77,9 @@ def option_faults(file: StudyFile) -> Iterator[Fault]:
     """Yield what is wrong with the study's choices of method, and mechanisms that the catalogue does not know."""
     known = catalogue()
     for key, mechanism, path, entries in _stated(file):
-        if mechanism not in known:
-            yield file.fault(path, mechanism, f"one of {', '.join(known)}{near_matches(mechanism, known)}")
+        names = [*known, *(shared_factors() if key == "model_factors" else ())]
+        if mechanism not in names:
+            yield file.fault(path, mechanism, f"one of {', '.join(names)}{near_matches(mechanism, names)}")
         elif key == "models":
             for name, (place, value) in entries.items():
                 yield from _option(file, place, known[mechanism], name, value)
@@ -86,7 +98,7 @@ def factor_faults(file: StudyFile, members: Mapping[str, set[str]]) -> Iterator[
     for key, mechanism, _, entries in _stated(file):
         if key != "model_factors":
             continue
-        there = sorted(members.get(mechanism, set()))
+        there = sorted(members.get(mechanism, set()) | shared_factors().get(mechanism, set()))
         for name, (place, _value) in entries.items():
             if name not in there:
                 wanted = (

@@ -19,11 +19,12 @@ from numpy.typing import NDArray
 
 from riskcut.analysis.limit_states import LimitState
 from riskcut.mechanisms.contract import Outcome
-from riskcut.reliability.problem import Component, Response
+from riskcut.reliability.problem import Component, Problem, Response
 from riskcut.study.block import Block, Number
 from riskcut.study.columns import Column
 from riskcut.study.events import AS_PLANNED
 from riskcut.study.template import Template, impossible_rows
+from riskcut.uncertainty.joint import Joint
 
 Array = NDArray[np.float64]
 
@@ -63,6 +64,11 @@ class Part:
     block: BoundBlock
     states: tuple[LimitState, ...]
 
+    @property
+    def governs(self) -> bool:
+        """Whether any of it enters a system."""
+        return any(state.member.governing for state in self.states)
+
 
 Key = tuple[str, str, str]
 """Section, stage, scenario."""
@@ -79,32 +85,35 @@ def event_union(part: str, stage: str, event: str) -> str:
 
 
 def cut_in_parts(blocks: Sequence[BoundBlock]) -> dict[Key, tuple[Part, ...]]:
-    """Return the parts that each block is made of; an event's block shares what the event leaves alone."""
+    """Return the parts that each block is made of; an event's block shares what the event leaves alone.
+
+    A block as planned is cut by which events touch what, so that each event leaves whole parts alone.
+    """
     planned = {block.key: block for block in blocks if block.template.scenario == AS_PLANNED}
     events = [block for block in blocks if block.template.scenario != AS_PLANNED]
-    touched: dict[Key, set[str]] = defaultdict(set)
+    touched: dict[Key, dict[str, set[str]]] = defaultdict(dict)
     for block in events:
         base = planned[(*block.key[:2], AS_PLANNED)]
-        touched[base.key] |= _touched(base, block)
+        touched[base.key][block.template.scenario] = _touched(base, block)
     parts: dict[Key, tuple[Part, ...]] = {}
     for key, block in planned.items():
+        by_events: dict[tuple[str, ...], list[LimitState]] = {}
+        for state in block.applying:
+            touching = tuple(e for e, names in touched[key].items() if state.mechanism.name in names)
+            by_events.setdefault(touching, []).append(state)
         name = " · ".join(key[:2])
-        alone = _part(name, block, touched[key], inside=False)
-        again = _part(f"{name} · events aside", block, touched[key], inside=True)
-        parts[key] = (*again, *alone)
+        parts[key] = tuple(
+            Part(f"{name} · but for {', '.join(touching)}" if touching else name, block, tuple(states))
+            for touching, states in by_events.items()
+        )
     for block in events:
         base_key = (*block.key[:2], AS_PLANNED)
-        again = _part(" · ".join(block.key), block, touched[base_key], inside=True)
-        alone = tuple(
-            part for part in parts[base_key] if part.states[0].mechanism.name not in touched[base_key]
-        )
+        names = touched[base_key][block.template.scenario]
+        states = tuple(state for state in block.applying if state.mechanism.name in names)
+        again = (Part(" · ".join(block.key), block, states),) if states else ()
+        alone = tuple(part for part in parts[base_key] if part.states[0].mechanism.name not in names)
         parts[block.key] = (*again, *alone)
     return parts
-
-
-def _part(name: str, block: BoundBlock, touched: set[str], *, inside: bool) -> tuple[Part, ...]:
-    states = tuple(state for state in block.applying if (state.mechanism.name in touched) == inside)
-    return (Part(name, block, states),) if states else ()
 
 
 def _touched(planned: BoundBlock, happening: BoundBlock) -> set[str]:
@@ -116,34 +125,73 @@ def _touched(planned: BoundBlock, happening: BoundBlock) -> set[str]:
         if f.name != "model_factors" and getattr(one, f.name) != getattr(other, f.name)
     }
     states = (*planned.states, *happening.states)
-    return {s.mechanism.name for s in states if not changed <= s.mechanism.unaffected_by}
+    return {s.mechanism.name for s in states if not changed <= s.mechanism.never_reads(one)}
 
 
-def components(parts: Mapping[Key, tuple[Part, ...]], columns: Sequence[Column]) -> tuple[Component, ...]:
-    """Return a component for each part, with the unions that it is part of."""
+def problem(
+    joint: Joint, parts: Mapping[Key, tuple[Part, ...]], columns: Sequence[Column], stages: Sequence[str]
+) -> Problem:
+    """Return the problem of all parts; the stages are the turns at which a section may fail first.
+
+    Parameters
+    ----------
+    joint, columns
+        Of every number.
+    parts
+        By section, stage and scenario.
+    stages
+        In their order.
+    """
+    sections = {section for section, _, _ in parts}
+    happening = {(stage, event) for _, stage, event in parts if event != AS_PLANNED}
+    # What an event adds counts by its probability alone: its samples need not be sized for each turn.
+    in_turns = {event_union(section, *one): False for section in sections for one in happening}
+    return Problem(joint, components(parts, columns, stages), in_turns | dict.fromkeys(sections, True))
+
+
+def components(
+    parts: Mapping[Key, tuple[Part, ...]], columns: Sequence[Column], stages: Sequence[str]
+) -> tuple[Component, ...]:
+    """Return a component for each part, with the unions that it is part of: those that it may fail."""
     unions: dict[str, list[str]] = defaultdict(list)
-    of: dict[str, Part] = {}
-    happening = [key for key in parts if key[2] != AS_PLANNED]
+    of = {part.name: part for made_of in parts.values() for part in made_of}
+    happening = sorted(
+        {
+            (stage, scenario)
+            for (section, stage, scenario), made_of in parts.items()
+            if scenario != AS_PLANNED
+            and any(part.governs for part in _differing(made_of, parts[section, stage, AS_PLANNED]))
+        }
+    )
     for (section, stage, scenario), made_of in parts.items():
-        for part in made_of:
-            of[part.name] = part
+        governing = [part for part in made_of if part.governs]
+        for part in governing:
             unions[part.name].append(stage_union(section, stage, scenario))
             if scenario == AS_PLANNED:
                 unions[part.name] += [section, WHOLE]
-    once = {(stage, event) for _, stage, event in happening}
-    for (section, stage, scenario), made_of in parts.items():
-        for event_stage, event in sorted(once):
+        for event_stage, event in happening:
             # If the event happens at its stage, every other stage is as planned.
             if scenario != (
                 event if stage == event_stage and (section, stage, event) in parts else AS_PLANNED
             ):
                 continue
-            for part in made_of:
+            for part in governing:
                 unions[part.name] += [event_union(whole, event_stage, event) for whole in (section, WHOLE)]
-    return tuple(component(part, columns, tuple(dict.fromkeys(unions[name]))) for name, part in of.items())
+    return tuple(
+        component(part, columns, tuple(dict.fromkeys(unions[name])), stages.index(part.block.template.stage))
+        for name, part in of.items()
+    )
 
 
-def component(part: Part, columns: Sequence[Column], unions: tuple[str, ...] = ()) -> Component:
+def _differing(one: Sequence[Part], other: Sequence[Part]) -> list[Part]:
+    """Return the parts that only one of two has."""
+    names = {part.name for part in one} ^ {part.name for part in other}
+    return [part for part in (*one, *other) if part.name in names]
+
+
+def component(
+    part: Part, columns: Sequence[Column], unions: tuple[str, ...] = (), turn: int = 0
+) -> Component:
     """Return the component that evaluates a part.
 
     Parameters
@@ -154,6 +202,8 @@ def component(part: Part, columns: Sequence[Column], unions: tuple[str, ...] = (
         The whole column table.
     unions
         That it is part of.
+    turn
+        Of its stage among the stages.
     """
     states, template = part.states, part.block.template
 
@@ -170,6 +220,7 @@ def component(part: Part, columns: Sequence[Column], unions: tuple[str, ...] = (
         labels=tuple(state.label for state in states),
         governing=tuple(state.member.governing for state in states),
         respond=respond,
+        turn=turn,
     )
 
 

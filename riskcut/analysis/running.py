@@ -252,7 +252,7 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
         "variable": list(variables(bound)),
         "quantile": QUANTILES,
         "sample_size": [blocks * BLOCK_ROWS for blocks in checkpoints(plan.blocks)],
-        "scenario": [AS_PLANNED, *bound.compiled.file.study.events],
+        "scenario": list(dict.fromkeys([AS_PLANNED, *(block.template.scenario for block in bound.events)])),
         "margin_bin": list(range(settings.margin_bins)),
         "stratum": met([s.name for b in bound.blocks for s in b.at_means.strata]),
         "edge_load": met([load.name for b in bound.blocks for load in b.at_means.edge_loads]),
@@ -262,7 +262,7 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
 
 def _attributes(bound: Bound, plan: Plan, settings: Settings, capped: int) -> dict[str, Any]:
     applying = {state.mechanism.name for block in bound.blocks for state in block.applying}
-    events = () if bound.compiled.file.study.events else (NO_EVENTS,)
+    events = () if bound.events else (NO_EVENTS,)
     own = [limit for name in sorted(applying) for limit in catalogue()[name].not_covered]
     cap = (
         f" {capped} aimed samples wanted more rows than the cap of {settings.cap_aimed_rows:,}."

@@ -1,8 +1,8 @@
 """Failure probabilities put together over scenarios: Pf = sum of P(scenario) Pf(given scenario).
 
 A scenario is a stage as planned, or with one event happening in it. Over the stages of a section the scenarios
-are that no event happens at all, or one event at one stage; two events in the same works are left out of the
-estimate, and counted as failing in its upper bound. Events at different stages are independent.
+are that no event happens at all, or one event at one stage; two events in the same works add what each adds by
+itself. Events at different stages are independent.
 """
 
 from __future__ import annotations
@@ -79,11 +79,11 @@ def found(finding: Finding) -> Piece:
         certain=finding.kind is Kind.CERTAIN,
         first_order=finding.kind is Kind.FIRST_ORDER,
         methods=(finding.method,),
-        doubt=finding.doubt,
+        doubt=finding.doubt if finding.probability > 0.0 else "",  # a bound alone is a status of its own
     )
 
 
-def mixture(shares: Sequence[float], pieces: Sequence[Piece], rest: float = 0.0) -> Piece:
+def mixture(shares: Sequence[float], pieces: Sequence[Piece]) -> Piece:
     """Return the pieces of several scenarios put together.
 
     Parameters
@@ -92,8 +92,6 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece], rest: float = 0.0)
         Probability of each scenario.
     pieces
         The failure probability given each.
-    rest
-        Probability of what no scenario stands for: failing in the upper bound.
 
     Notes
     -----
@@ -106,13 +104,11 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece], rest: float = 0.0)
     return Piece(
         probability=whole,
         lower=np.sum([w * piece.lower for w, piece in zip(shares, pieces, strict=True)], axis=0),
-        upper=np.minimum(
-            np.sum([w * p.upper for w, p in zip(shares, pieces, strict=True)], axis=0) + rest, 1.0
-        ),
+        upper=np.minimum(np.sum([w * p.upper for w, p in zip(shares, pieces, strict=True)], axis=0), 1.0),
         variance=np.square(
             np.sum([w * np.sqrt(piece.variance) for w, piece in zip(shares, pieces, strict=True)], axis=0)
         ),
-        certain=all(piece.certain for piece in pieces) and rest == 0.0,
+        certain=all(piece.certain for piece in pieces),
         first_order=all(piece.first_order or piece.certain for piece in pieces)
         and any(piece.first_order for piece in pieces),
         methods=tuple(dict.fromkeys(method for piece in pieces for method in piece.methods)),
@@ -136,10 +132,8 @@ def _doubt(shares: Sequence[float], pieces: Sequence[Piece]) -> str:
     return ""
 
 
-def over_stages(
-    events: Mapping[str, Mapping[str, float]],
-) -> tuple[float, dict[tuple[str, str], float], float]:
-    """Return the probabilities of the scenarios of a whole section.
+def over_stages(events: Mapping[str, Mapping[str, float]]) -> tuple[float, dict[tuple[str, str], float]]:
+    """Return the weights by which the scenarios of a whole section make up its failure probability.
 
     Parameters
     ----------
@@ -148,22 +142,28 @@ def over_stages(
 
     Returns
     -------
-    none : float
-        That no event happens.
+    planned : float
+        Of the section with no event.
     one : dict
-        (stage, event) to the probability that it happens and nothing else does.
-    rest : float
-        That two or more happen.
+        (stage, event) to the weight of the section with that event alone.
+
+    Notes
+    -----
+    With the probabilities p_e of the events, the probability P_0 of failure with no event and P_e with one,
+
+        P = P_0 + sum_e p_e (P_e - P_0).
+
+    Two events in one works are taken to add what each adds by itself: exact where the failures that they add exclude
+    one another, else more than they do (Boole's inequality), by no more than the probability that two happen. Where the
+    probabilities add up to more than one, so that the weight of P_0 would be negative, they are those of the worst
+    event alone: no event, else one of them in proportion.
     """
-    quiet = {stage: 1.0 - sum(chances.values()) for stage, chances in events.items()}
-    none = float(np.prod(list(quiet.values())))
-    one = {
-        (stage, event): chance * float(np.prod([q for other, q in quiet.items() if other != stage]))
-        for stage, chances in events.items()
-        for event, chance in chances.items()
-    }
-    rest = 1.0 - none - sum(one.values())
-    return none, one, max(rest, 0.0) if len(one) > 1 else 0.0
+    chances = {(stage, event): p for stage, of_stage in events.items() for event, p in of_stage.items()}
+    together = sum(chances.values())
+    if together <= 1.0:
+        return 1.0 - together, chances
+    none = float(np.prod([1.0 - sum(of_stage.values()) for of_stage in events.values()]))
+    return none, {key: (1.0 - none) * p / together for key, p in chances.items()}
 
 
 @dataclass(frozen=True)
@@ -205,4 +205,6 @@ def _judge(piece: Piece) -> Judged:
         status = Status.UNTRUSTED if piece.doubt else Status.COMPUTED
         return Judged(p, bounds, float(reliability_index(p)), index_bounds, variation, status, piece.doubt)
     reason = NO_FAILURE if p == 0.0 else ALWAYS_FAILS if piece.certain else ALL_FAILED
-    return Judged(nothing, bounds, nothing, index_bounds, nothing, Status.UPPER_BOUND_ONLY, reason)
+    status = Status.UNTRUSTED if piece.doubt and p == 0.0 else Status.UPPER_BOUND_ONLY
+    said = piece.doubt if status is Status.UNTRUSTED else reason
+    return Judged(nothing, bounds, nothing, index_bounds, nothing, status, said)

@@ -34,6 +34,7 @@ def _content(bound: Bound) -> dict[str, Any]:
                 "mean": column.quantity.value,
                 "standard_deviation": column.quantity.sd,
                 "unit": column.quantity.unit,
+                "values": len(column.quantity.from_data.values) if column.quantity.from_data else 0,
                 "basis": column.quantity.basis,
                 "stated_in_study": bound.compiled.file.states(column.address),
                 "draws": 0,
@@ -75,7 +76,10 @@ def _text(content: dict[str, Any]) -> Iterator[str]:
     yield f"{len(variables)} uncertain inputs, {draws} draws"
     width = max((len(name) for name in variables), default=0)
     for name, entry in variables.items():
-        spread = f"{entry['distribution']}, mean {entry['mean']:.4g}, sd {entry['standard_deviation']:.3g}"
+        of = f" of {entry['values']} values" if entry["values"] else ""
+        spread = (
+            f"{entry['distribution']}{of}, mean {entry['mean']:.4g}, sd {entry['standard_deviation']:.3g}"
+        )
         unit = "" if entry["unit"] == "1" else f" {entry['unit']}"
         whose = entry["basis"].replace("_", " ") + (
             "" if entry["stated_in_study"] else ", the mechanism's default"

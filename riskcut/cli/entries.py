@@ -7,15 +7,21 @@ from collections.abc import Iterator
 from typing import Any
 
 from riskcut.study.errors import Path, address
+from riskcut.study.families import ALL_KEYS, EMPIRICAL
 from riskcut.study.json_schema import SECTIONS_MEANING, description, meaning_of, measure_of
 from riskcut.study.lookup import SECTIONS, keys_at, model_at, required, wanted_at
 from riskcut.study.measure import Measure
 from riskcut.study.overlay import SECTION_KEYS
 from riskcut.study.schema import Study
-from riskcut.study.uncertain import ALL_KEYS
 from riskcut.study.variation import ACTIONS
+from riskcut.uncertainty.fitting import FITTED
 
 WIDTH = 100
+FIT = (
+    "fit takes the distribution from the numbers in a column of the data file, by maximum likelihood: "
+    f"{', '.join(FITTED)}; {EMPIRICAL} takes the numbers as they are, and has no tails. column may be left out "
+    "where there is one of numbers; unit says theirs, where it is another."
+)
 BY_MECHANISM = ("models", "model_factors")
 """Keys of a study below which the names are those of mechanisms and their members."""
 
@@ -98,6 +104,7 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
         yield "Written as one of:"
         yield from (f"  {form}" for form in told["forms"])
         yield "and, within the braces: basis: measured, published or judgement; source: in words; data: a file"
+        yield textwrap.fill(FIT, WIDTH)
     if told["keys"]:
         yield ""
         yield "Its keys, those that it needs marked *:"
@@ -120,3 +127,6 @@ def _forms(key: str, measure: Measure, *, action: bool) -> Iterator[str]:
     yield f"{key}: {{low: {figure - float(spread):g}, high: {figure + float(spread):g}}}"
     if action:
         yield f"{key}: {{dist: gumbel, mean: {first}, sd: {spread}, period: 1 year}}"
+        yield f"{key}: {{fit: gev, data: records.csv, column: {key}, period: 1 year}}"
+    else:
+        yield f"{key}: {{fit: normal, data: tests.csv, column: {key}}}"

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import json
+import textwrap
 from collections.abc import Iterator
+from dataclasses import asdict
 from pathlib import Path
 
 import xarray as xr
 
 from riskcut.results import files, reading, writing
+from riskcut.results.data_inputs import data_inputs
 from riskcut.results.plain import plain
 from riskcut.results.status import Status
 from riskcut.results.wording import limit_state_label
+
+WIDTH = 106
+"""Of a line, as the summary has it."""
 
 
 def show(results: Path, *, as_json: bool, every: bool) -> str:
@@ -24,11 +30,39 @@ def show(results: Path, *, as_json: bool, every: bool) -> str:
     """
     tree = writing.read(results)
     if as_json:
-        return json.dumps({**plain(tree), "run": _particulars(tree)}, indent=2, ensure_ascii=False)
+        inputs = [asdict(one) for one in data_inputs(tree)]
+        told_as = {**plain(tree), "inputs_from_data": inputs, "run": _particulars(tree)}
+        return json.dumps(told_as, indent=2, ensure_ascii=False)
     answer = "\n".join(_every(tree)) if every else str(tree.attrs["summary"])
     told = [f"  {name}: {value}" for name, value in _particulars(tree).items() if isinstance(value, str)]
     kept = [f"  {name}  sha256 {digest}" for name, digest in _files(tree)]
-    return "\n".join([answer, "", "The run", *told, "  input files inside:", *(f"  {line}" for line in kept)])
+    from_data = [f"  {line}" for line in _from_data(tree)]
+    return "\n".join(
+        [
+            answer,
+            *(["", "Inputs from data", *from_data] if from_data else []),
+            "",
+            "The run",
+            *told,
+            "  input files inside:",
+            *(f"  {line}" for line in kept),
+        ]
+    )
+
+
+def _from_data(tree: xr.DataTree) -> Iterator[str]:
+    """Yield what each input that was had from data was had from, and the parameters that came of it."""
+    for one in data_inputs(tree):
+        of = f"{one.values} values of {one.file}" + (f", column {one.column}" if one.column else "")
+        how = f"{one.kind} fitted to" if one.parameters else "empirical, the"
+        yield f"{one.variable}: {how} {of}"
+        for fitted in one.parameters:
+            unit = "" if fitted.unit == "1" else f" {fitted.unit}"
+            spread = f"standard error {fitted.standard_error:.2g}{unit}"
+            yield f"  {fitted.name} {fitted.value:.4g}{unit}, {spread}"
+        if one.parameters:
+            fit = f"log-likelihood {one.log_likelihood:.2f}. {one.distance}"
+            yield from textwrap.wrap(fit, WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
 def _every(tree: xr.DataTree) -> Iterator[str]:

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from riskcut.ground import earth_pressure, profile
+from riskcut.ground import earth_pressure, effective_stress, profile
+from riskcut.ground.straight import Piece as Over
 from riskcut.ground.water import GAMMA_W
 from riskcut.mechanisms.spans import Diagram, Piece
 from riskcut.study.block import Number, Stratum
@@ -69,6 +70,16 @@ def water_at_rest(*, depth: Number, water_depth: Number) -> Diagram:
             GAMMA_W * np.maximum(np.negative(water_depth), 0.0),
             GAMMA_W * np.maximum(np.subtract(depth, water_depth), 0.0),
         ),
+    )
+
+
+def of_levels(pieces: Sequence[Over], *, surface: Number) -> Diagram:
+    """Return the diagram of a pressure that is given over level: the same pieces over depth below the surface."""
+    return tuple(
+        Piece(
+            np.subtract(surface, over.upper), np.subtract(surface, over.lower), over.at_upper, over.at_lower
+        )
+        for over in pieces
     )
 
 
@@ -167,7 +178,12 @@ def henkel_term(
 
 
 def equivalent_strength(
-    strata: Sequence[Stratum], *, formation: Number, water_table: Number, progressive_failure: float
+    strata: Sequence[Stratum],
+    *,
+    formation: Number,
+    water_table: Number,
+    progressive_failure: float,
+    pore_pressure: Sequence[Over] | None = None,
 ) -> Number:
     r"""Return the undrained strength that stands for mixed ground over the height of the cut.
 
@@ -187,6 +203,9 @@ def equivalent_strength(
         Levels, m. Below the water table the sand's stress is effective.
     progressive_failure : float
         *n'*, 0.5 to 1; applied in the rows that hold drained soil. Clay alone has its plain mean.
+    pore_pressure : sequence of Piece, optional
+        From the surface down to formation, kPa, where it is not that of water at rest below ``water_table``.
+        Drained soil that it lifts has no strength.
 
     Returns
     -------
@@ -204,16 +223,30 @@ def equivalent_strength(
     clay = profile.strength_integral(strata, upper=surface, lower=formation)
     if not np.any(drained):
         return clay / profile.positive(np.subtract(surface, formation))
-    friction = profile.drained_stress_integral(
-        strata,
-        upper=surface,
-        lower=formation,
-        stress_at_upper=0.0,
-        water_table=water_table,
-        weight=lambda s: np.tan(np.radians(earth_pressure.friction_angle(s))),
-    )
+    if pore_pressure is None:
+        friction = profile.drained_stress_integral(
+            strata,
+            upper=surface,
+            lower=formation,
+            stress_at_upper=0.0,
+            water_table=water_table,
+            weight=_tangent,
+        )
+    else:
+        friction = effective_stress.effective_integral(
+            effective_stress.layers(strata, pore_pressure),
+            upper=surface,
+            lower=formation,
+            weight=lambda s: 0.0 if s.undrained else _tangent(s),
+            floor=True,
+        )
     share = np.where(np.greater(drained, 0.0), progressive_failure, 1.0)[()]
     return (friction + share * clay) / profile.positive(np.subtract(surface, formation))
+
+
+def _tangent(stratum: Stratum) -> Number:
+    tangent: Number = np.tan(np.radians(earth_pressure.friction_angle(stratum)))
+    return tangent
 
 
 def mean_active(strata: Sequence[Stratum], *, formation: Number) -> Number:

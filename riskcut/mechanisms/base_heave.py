@@ -270,7 +270,7 @@ MECHANISM: Final = Mechanism(
     },
     members=members,
     evaluate=evaluate,
-    unaffected_by=frozenset({"aquifer", "water_under_slab"}),
+    unaffected_by=frozenset({"sumps", "rain", "aquifer", "water_under_slab"}),
     options=OPTIONS,
     monotone={
         "surcharge": -1,

@@ -35,6 +35,8 @@ class ModelFactor:
     source: str
     correlation: float = 0.0
     """Between the factors of this mechanism's members (the prop levels of one wall, say)."""
+    shared: str = ""
+    """Name, ``quantity/member``, under which several mechanisms share one draw; empty: the factor is its own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,6 +120,8 @@ class Mechanism:
     options: Mapping[str, Option] = field(default_factory=dict)
     unaffected_by: frozenset[str] = frozenset()
     """Fields of the block that it never reads: an event that changes nothing else leaves it alone."""
+    unaffected_where_hydrostatic: frozenset[str] = frozenset()
+    """The same, more of them, where the pore pressure of the ground is hydrostatic from the table."""
     monotone: Mapping[str, int] = field(default_factory=dict)
     """Input (as a path in the block, ``piles.diameter``, ``strata.*.su_at_top``, ``surcharge``; ``*`` stands
     for any entry) to the sign of the derivative of resistance minus action: +1 safer as it grows, -1 less safe."""
@@ -125,6 +129,11 @@ class Mechanism:
     def outcome(self, block: Block, member: str) -> Outcome:
         """Return the outcome of one member."""
         return self.evaluate(block, (member,))[0]
+
+    def never_reads(self, block: Block) -> frozenset[str]:
+        """Return the fields of a block (whose numbers may be anything) that it never reads."""
+        hydrostatic = block.pore_pressure == "hydrostatic"
+        return self.unaffected_by | (self.unaffected_where_hydrostatic if hydrostatic else frozenset())
 
     def factor(self, member: str) -> ModelFactor | None:
         """Return the model factor of a member, None where the mechanism has none."""

@@ -16,9 +16,10 @@ plane flow in uniform ground. The model factor multiplies the predicted excess h
 weight or the water at rest.
 
 **Which water drives it**: the free water outside; where the wall's toe stands in the confined aquifer, the
-aquifer's head. The wall's embedment outside counts up to that water, no higher than the permeable ground
-goes without a break: an undrained stratum outside, or a confined aquifer's way from afar, neither lengthens the
-way nor takes head off (on the safe side).
+aquifer's head; where the study states perched water or pore pressures that go to the aquifer, the piezometric
+level that they give outside at the wall's toe. The wall's embedment outside counts up to that water, no higher
+than the permeable ground goes without a break: an undrained stratum outside, or a confined aquifer's way from
+afar, neither lengthens the way nor takes head off (on the safe side).
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from riskcut.ground import profile, reach, seepage, water
+from riskcut.ground import pore_pressure, profile, reach, seepage, straight, water
 from riskcut.mechanisms import aquifers, reading
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Option, Outcome, Step, Symbol
 from riskcut.mechanisms.heave_prism import exit_balance, prism_effective, prism_total
@@ -109,10 +110,28 @@ def evaluate(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
 
 def _driving_level(block: Block, wall: Wall) -> tuple[Number, profile.Rows]:
     """Return the level of the water that drives the flow, m, and the rows in which it is the aquifer's."""
+    if block.perched is not None or block.pore_pressure == "to_aquifer":
+        return _level_at(block, wall.toe), _fed_by_the_aquifer(block, wall)
     if block.aquifer is None:
         return block.water_table, False
     in_aquifer = np.less(wall.toe, aquifers.aquifer_top(block, block.aquifer))
-    return np.where(in_aquifer, block.aquifer.head, block.water_table)[()], in_aquifer
+    return np.where(in_aquifer, block.aquifer.level, block.water_table)[()], in_aquifer
+
+
+def _level_at(block: Block, toe: Number) -> Number:
+    """Return the piezometric level outside at the wall's toe; the toe's own where the ground there is dry, m."""
+    pore = pore_pressure.outside(block, down_to=toe)
+    return toe + straight.value_at(pore, level=np.minimum(toe, block.surface)) / water.GAMMA_W
+
+
+def _fed_by_the_aquifer(block: Block, wall: Wall) -> profile.Rows:
+    """Tell the rows in which the wall's toe stands in the aquifer, or in drained ground that is one with it."""
+    if block.aquifer is None:
+        return False
+    top = aquifers.aquifer_top(block, block.aquifer)
+    if block.pore_pressure == "to_aquifer":
+        top = reach.drained_top(block.strata, level=top)
+    return np.less(wall.toe, top)
 
 
 def _common(block: Block, wall: Wall) -> _Common:
@@ -268,9 +287,11 @@ MECHANISM: Final = Mechanism(
         "EN 1997-1:2004, 2.4.7.5 and 10.3 (HYD): expressions 2.9a and 2.9b, before partial factors",
         "Terzaghi, K. (1943), Theoretical Soil Mechanics, Wiley: the prism D by D/2",
         "Harr, M. E. (1962), Groundwater and Seepage, McGraw-Hill: fragments, exit gradient",
+        "perched water and pore pressures that go to the aquifer: steady vertical seepage, common practice (recalled)",
     ),
     not_covered=(
         "flow in three dimensions: in the corners of a cut and in short cuts the head left inside is higher",
+        "perched water that runs down behind the wall to its toe: below the stratum that bears it the table rules",
         "strata of different permeability: finer ground over coarser keeps more of the head inside",
         "men and plant on clean sand, who are unsafe at exit gradients above 0.5 to 0.75 (UFC 3-220-20), well before "
         "the critical one",
@@ -281,7 +302,9 @@ MECHANISM: Final = Mechanism(
     members=members,
     evaluate=evaluate,
     options=OPTIONS,
-    unaffected_by=frozenset({"water_under_slab", "surcharge", "edge_loads", "temperature_rise"}),
+    unaffected_by=frozenset(
+        {"sumps", "rain", "water_under_slab", "surcharge", "edge_loads", "temperature_rise"}
+    ),
     monotone={
         "water_table": -1,
         "aquifer.head": -1,

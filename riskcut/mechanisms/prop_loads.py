@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
-from riskcut.ground import profile, reach, water
+from riskcut.ground import effective_stress, pore_pressure, profile, reach, straight, water
+from riskcut.ground.straight import Piece
 from riskcut.mechanisms import apparent_pressure, edge_loads, heave_forms
 from riskcut.mechanisms.contract import Step
 from riskcut.mechanisms.spans import Diagram
@@ -60,7 +62,8 @@ def line_loads(
     sand = np.equal(profile.undrained_thickness(strata, upper=surface, lower=formation), 0.0)
     active = apparent_pressure.mean_active(strata, formation=formation)
     even = share(apparent_pressure.uniform(depth=height))
-    standing = water.pressure(head=block.water_table, elevation=surface)
+    pore = beside_the_cut(block)
+    standing = water.pressure(head=block.water_table, elevation=surface) if pore is None else pore[0].at_upper
     steps: list[list[Step]] = [[] for _ in even]
     soil: Shares = (0.0,) * len(even)
     apart: Shares = soil
@@ -69,16 +72,19 @@ def line_loads(
         # Total stress: only water that stands on the ground is left out, which presses evenly.
         apart = tuple(standing * part for part in even)
     if np.any(sand):
-        stress = profile.effective_stress(strata, level=formation, water_table=block.water_table)
-        pressure = apparent_pressure.sand_pressure(active=active, effective_overburden=stress)
-        outer, inner = (
-            share(apparent_pressure.water_at_rest(depth=height, water_depth=np.subtract(surface, level)))
-            for level in (block.water_table, block.water_inside)
+        stress, outside, of_water = _sand(block, height, pore)
+        pressure = apparent_pressure.sand_pressure(
+            active=active, effective_overburden=np.maximum(stress, 0.0)
         )
+        inside = apparent_pressure.water_at_rest(
+            depth=height, water_depth=np.subtract(surface, block.water_inside)
+        )
+        outer, inner = share(outside), share(inside)
         soil = tuple(_where(sand, pressure * part, clay) for part, clay in zip(even, soil, strict=True))
         apart = tuple(_where(sand, o - i, clay) for o, i, clay in zip(outer, inner, apart, strict=True))
         for of_prop in steps:
             of_prop += [
+                *of_water,
                 Step(
                     symbol="gamma' H", meaning="effective overburden at formation", unit="kPa", value=stress
                 ),
@@ -103,6 +109,45 @@ def line_loads(
             steps=(*of_prop, *last, *_edge_step(block, of_edge)),
         )
         for of_soil, of_water, of_edge, part, of_prop in zip(soil, apart, edge, even, steps, strict=True)
+    )
+
+
+def beside_the_cut(block: Block) -> tuple[Piece, ...] | None:
+    """Return the pore pressure outside over the height of the cut; None where water at rest under the table rules.
+
+    The aquifer is read where the study has the pore pressure go to it; else the height is that of the free and
+    the perched water.
+    """
+    if block.pore_pressure == "hydrostatic":
+        if block.perched is None:
+            return None
+        block = replace(block, aquifer=None)
+    return pore_pressure.outside(block, down_to=block.formation)
+
+
+def _sand(
+    block: Block, height: Number, pore: Sequence[Piece] | None
+) -> tuple[Number, Diagram, tuple[Step, ...]]:
+    """Return the effective overburden at formation, kPa, the diagram of the water outside, and its steps."""
+    strata, surface, formation = block.strata, block.surface, block.formation
+    if pore is None:
+        stress = profile.effective_stress(strata, level=formation, water_table=block.water_table)
+        depth = np.subtract(surface, block.water_table)
+        return stress, apparent_pressure.water_at_rest(depth=height, water_depth=depth), ()
+    layers = effective_stress.layers(strata, pore)
+    stress = effective_stress.effective_at(layers, level=formation)
+    at_formation = straight.value_at(pore, level=formation)
+    return (
+        stress,
+        apparent_pressure.of_levels(pore, surface=surface),
+        (
+            Step(
+                symbol="u_H",
+                meaning="pore water pressure outside at formation",
+                unit="kPa",
+                value=at_formation,
+            ),
+        ),
     )
 
 
@@ -218,5 +263,6 @@ def overburden_and_strength(block: Block, choices: Choices) -> tuple[Number, Num
         formation=block.formation,
         water_table=block.water_table,
         progressive_failure=choices.progressive_failure,
+        pore_pressure=beside_the_cut(block),
     )
     return overburden, strength

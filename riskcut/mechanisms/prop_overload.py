@@ -272,6 +272,7 @@ MECHANISM: Final = Mechanism(
         Symbol(symbol="F_w", meaning="the prop's share of the water apart", unit="kN/m"),
         Symbol(symbol="H", meaning="depth of the cut", unit="m"),
         Symbol(symbol="gamma H", meaning="weight of the ground to formation", unit="kPa"),
+        Symbol(symbol="u_H", meaning="pore water pressure outside at formation", unit="kPa"),
         Symbol(symbol="gamma' H", meaning="effective overburden at formation", unit="kPa"),
         Symbol(symbol="su", meaning="mean (or equivalent) undrained strength over the height", unit="kPa"),
         Symbol(symbol="N", meaning="stability number gamma H / su", unit="1"),
@@ -307,12 +308,15 @@ MECHANISM: Final = Mechanism(
         "1008-1036, as in Das, Principles of Foundation Engineering (recalled)",
         "strips and patches beside the cut: Boussinesq's stresses integrated, doubled for a wall that does not "
         "yield (Terzaghi 1954; Holl 1940, as in Poulos & Davis 1974; recalled)",
+        "water pressures outside: EN 1997-1:2004, 9.6; perched water and pore pressures that go to the aquifer: "
+        "steady vertical seepage, common practice (recalled)",
         "load from temperature: common practice, no one source",
     ),
     not_covered=(
         "stiff walls and locked-in stress of overconsolidated clay, which can load upper props beyond the "
         "diagrams",
         "relief by water inside a flooded cut in clay (left out: on the safe side)",
+        "pore pressures of undrained ground: the diagrams of clay are of total stress, and do not follow them",
         "water above the ground surface against the wall's upstand",
         "the load that a prop takes over when a neighbour is lost",
         "the least load of a prop that is held by friction at its ends",
@@ -330,7 +334,8 @@ MECHANISM: Final = Mechanism(
     },
     members=members,
     evaluate=evaluate,
-    unaffected_by=frozenset({"aquifer", "water_under_slab"}),
+    unaffected_by=frozenset({"sumps", "rain", "water_under_slab"}),
+    unaffected_where_hydrostatic=frozenset({"aquifer"}),
     options=OPTIONS,
     # For the default options and within the range of use: with an overhanging lowest span, or with a long
     # wall above the first prop, load in one place relieves a prop elsewhere.

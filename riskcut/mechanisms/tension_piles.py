@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from riskcut.ground import profile, water
+from riskcut.ground import effective_stress, pore_pressure, profile, water
 from riskcut.mechanisms.aquifers import aquifer_top
 from riskcut.mechanisms.contract import Step
 from riskcut.study.block import Block, Number, Piles
@@ -223,42 +223,87 @@ def slab_group(block: Block, piles: Piles, *, water_level: Number, model_factor:
     -----
     Shaft friction over the length below the slab, with the vertical effective stress left after the dig:
     nothing under the slab, which the water carries, and the submerged weight of the ground from there down; in
-    the aquifer less the excess of its head over the water under the slab. The block is the ground between the
+    the aquifer less the excess of its head over the water under the slab. Where the pore pressure goes to the
+    aquifer, what that profile leaves between the water under the slab and the aquifer: no friction where it is
+    below zero, and more where the aquifer is drawn down below that water. The block is the ground between the
     piles' heads and toes over the whole plan; on its sides only undrained strata below the wall's toe count,
     since above it they are the wall's. The piles' own weight is left out.
     """
-    formation, toe = block.formation, np.subtract(piles.head, piles.length)
-    start = np.minimum(piles.head, formation)
+    toe = np.subtract(piles.head, piles.length)
+    start = np.minimum(piles.head, block.formation)
+    if block.aquifer is not None and block.pore_pressure == "to_aquifer":
+        below = _to_the_aquifer(block, piles, start=start, toe=toe, water_level=water_level)
+    else:
+        below = _at_rest(block, piles, start=start, toe=toe, water_level=water_level)
+    one = pile_tension(
+        shaft_below=below.shaft, shaft_within=None, steel=piles.steel_resistance, model_factor=model_factor
+    )
+    area = np.multiply(piles.spacing_along, piles.spacing_across)
+    free = start if block.wall is None else np.minimum(start, block.wall.toe)
+    perimeter = 2.0 * np.add(block.width, block.length) / np.multiply(block.width, block.length)
+    sides = perimeter * profile.strength_integral(block.strata, upper=free, lower=toe)
+    resistance = group_uplift(count=1.0 / area, one_pile=one, sides=model_factor * sides, block=below.weight)
+    steps = (
+        *below.steps,
+        Step(symbol="R_s", meaning="shaft below the slab, one pile", unit="kN", value=below.shaft),
+        Step(symbol="R_t", meaning="steel of one pile", unit="kN", value=piles.steel_resistance),
+        Step(symbol="A_p", meaning="plan area of one pile", unit="m2", value=area),
+        Step(symbol="W_b", meaning="submerged weight of the block of piles", unit="kPa", value=below.weight),
+        Step(symbol="T_b", meaning="shear on the sides of the block", unit="kPa", value=sides),
+        Step(symbol="R_p", meaning="piles per plan area", unit="kPa", value=resistance),
+    )
+    return Group(resistance=resistance, as_block=np.less(resistance, one / area), steps=steps)
+
+
+class _Below(NamedTuple):
+    """What the ground below a slab gives its piles."""
+
+    shaft: Number
+    """Friction of one pile, kN."""
+    weight: Number
+    """Of the block of ground between the piles, water taken off, kPa."""
+    steps: tuple[Step, ...] = ()
+
+
+def _at_rest(block: Block, piles: Piles, *, start: Number, toe: Number, water_level: Number) -> _Below:
+    """Return it with the water at rest, and the aquifer's excess over it from the aquifer's top down."""
+    formation = block.formation
     stress = _submerged(block, upper=formation, lower=start)
     relief: Number = 0.0
     if block.aquifer is None:
         shaft = shaft_friction(block, piles, upper=start, lower=toe, stress_at_upper=stress)
     else:
         top = aquifer_top(block, block.aquifer)
-        below = water.pressure(head=block.aquifer.head, elevation=np.maximum(water_level, formation))
+        below = water.pressure(head=block.aquifer.level, elevation=np.maximum(water_level, formation))
         within = np.minimum(np.maximum(top, toe), start)
         left = np.maximum(_submerged(block, upper=formation, lower=within) - below, 0.0)
         shaft = shaft_friction(block, piles, upper=start, lower=within, stress_at_upper=stress)
         shaft = shaft + shaft_friction(block, piles, upper=within, lower=toe, stress_at_upper=left)
         relief = np.where(np.less(toe, top), below, 0.0)[()]
-    one = pile_tension(
-        shaft_below=shaft, shaft_within=None, steel=piles.steel_resistance, model_factor=model_factor
-    )
-    area = np.multiply(piles.spacing_along, piles.spacing_across)
     weight = np.maximum(_submerged(block, upper=start, lower=toe) - relief, 0.0)
-    free = start if block.wall is None else np.minimum(start, block.wall.toe)
-    perimeter = 2.0 * np.add(block.width, block.length) / np.multiply(block.width, block.length)
-    sides = perimeter * profile.strength_integral(block.strata, upper=free, lower=toe)
-    resistance = group_uplift(count=1.0 / area, one_pile=one, sides=model_factor * sides, block=weight)
-    steps = (
-        Step(symbol="R_s", meaning="shaft below the slab, one pile", unit="kN", value=shaft),
-        Step(symbol="R_t", meaning="steel of one pile", unit="kN", value=piles.steel_resistance),
-        Step(symbol="A_p", meaning="plan area of one pile", unit="m2", value=area),
-        Step(symbol="W_b", meaning="submerged weight of the block of piles", unit="kPa", value=weight),
-        Step(symbol="T_b", meaning="shear on the sides of the block", unit="kPa", value=sides),
-        Step(symbol="R_p", meaning="piles per plan area", unit="kPa", value=resistance),
+    return _Below(shaft, weight)
+
+
+def _to_the_aquifer(block: Block, piles: Piles, *, start: Number, toe: Number, water_level: Number) -> _Below:
+    """Return it with pore pressures that change from the water under the slab to the aquifer's."""
+    level = np.maximum(water_level, block.formation)
+    end = np.minimum(toe, start)
+    pore = pore_pressure.inside(block, down_to=end, level=level)
+    layers = effective_stress.layers(block.strata, pore)
+    friction = effective_stress.effective_integral(
+        layers, upper=start, lower=end, weight=lambda s: 0.0 if s.undrained else 1.0, floor=True
     )
-    return Group(resistance=resistance, as_block=np.less(resistance, one / area), steps=steps)
+    adhesion = piles.adhesion * profile.strength_integral(block.strata, upper=start, lower=toe)
+    shaft = np.pi * piles.diameter * (adhesion + piles.shaft_ratio * friction)
+    over, under = (effective_stress.effective_at(layers, level=z) for z in (start, end))
+    lowest = effective_stress.least(layers)
+    step = Step(
+        symbol="sigma'_min",
+        meaning="least vertical effective stress below the slab (below zero: the water lifts the ground)",
+        unit="kPa",
+        value=lowest,
+    )
+    return _Below(shaft, np.maximum(under - over, 0.0), (step,))
 
 
 def _submerged(block: Block, *, upper: Number, lower: Number) -> Number:

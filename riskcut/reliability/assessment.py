@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,9 @@ from numpy.typing import NDArray
 from riskcut.reliability import allocation, importance
 from riskcut.reliability.bounds import MOST_COMPONENTS, UnionBounds, ditlevsen
 from riskcut.reliability.design_point import Search
+from riskcut.reliability.failure_events import System, first_failures
 from riskcut.reliability.finding import (
+    AIMED,
     CONSTANT,
     FIRST_ORDER,
     SECOND_ORDER,
@@ -29,6 +31,7 @@ from riskcut.reliability.finding import (
     better,
     order_finding,
     plain_finding,
+    shared_out,
 )
 from riskcut.reliability.importance_pilot import MATTERS
 from riskcut.reliability.mixture import Centre, LimitState
@@ -54,7 +57,19 @@ _BOUNDED = 2
 _CONTRIBUTION = 1e-3
 """Share of a union from which a guest's design points are sampled about."""
 
+
 Progress = Callable[[int, int], None]
+
+
+def _first(turn: int) -> str:
+    """Return what the event of failing first at a turn is called in a view's sample."""
+    return f"first at {turn}"
+
+
+_PART = 3e-3
+"""Share of a union from which the rows are sized for what fails first at one turn of it,"""
+_OF_PART = 3.0
+"""to so many times the coefficient of variation that is wanted of the union."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +79,9 @@ class Assessment:
     states: Mapping[State, Finding]
     unions: Mapping[str, Finding]
     """Those with a governing limit state."""
+    first_failures: Mapping[tuple[str, int], Finding]
+    """Of the unions that are taken in turns, by union and turn: failing then and not before. They add up to the
+    union's own figure, and are of the same sample."""
     searches: Mapping[State, Search]
     """Design points, in the space of the limit state's component alone."""
     second_order: Mapping[State, SecondOrder]
@@ -121,6 +139,7 @@ def assess(
     return Assessment(
         states=engine.states,
         unions=engine.unions,
+        first_failures=engine.first_failures,
         searches=engine.searches.found,
         second_order=engine.searches.second_order,
         bounds=engine.bounds,
@@ -152,8 +171,19 @@ def counted(problem: Problem, pilot: Pilot, tally: Tally) -> Assessment:
         for name, system in tally.unions.items()
         if system.limit_states
     }
+    first = {
+        (union, turn): plain_finding(system.failures, system.impossible, system.rows)
+        for (union, turn), system in tally.first_failures.items()
+    }
     return Assessment(
-        states=states, unions=unions, searches={}, second_order={}, bounds={}, ledger=Ledger(), capped=0
+        states=states,
+        unions=unions,
+        first_failures=first,
+        searches={},
+        second_order={},
+        bounds={},
+        ledger=Ledger(),
+        capped=0,
     )
 
 
@@ -184,6 +214,7 @@ class _Engine:
         self.searches = Searches(problem, self.ledger, seed)
         self.states: dict[State, Finding] = {}
         self.unions: dict[str, Finding] = {}
+        self.first_failures: dict[tuple[str, int], Finding] = {}
         self.bounds: dict[str, UnionBounds] = {}
         self.capped = 0
 
@@ -201,6 +232,9 @@ class _Engine:
         if view.unions and governing:
             finding = self._union(view, governing, tally)
             self.unions |= dict.fromkeys(view.unions, finding)
+            for union in view.unions:
+                if union in self._problem.in_turns:
+                    self._in_turns(union, finding, governing, tally)
             self._bound(view, [state for state in governing if not self._constant(state)])
 
     def _bound(self, view: View, governing: list[State]) -> None:
@@ -272,10 +306,17 @@ class _Engine:
         for place, k in varying:
             which.setdefault(local[place], []).append(k)
         system = [(local[place], k) for place, k in varying if self._governs((place, k))]
-        systems = {_SYSTEM: system} if system else {}
+        systems: dict[str, System] = {_SYSTEM: system} if system else {}
+        parts = self._parts(view, local, varying)
         centres = self._centres(view, varying, space, local)
+        precise = any(self._problem.in_turns.get(union, False) for union in view.unions)
         first = allocation.pilot(
-            space, centres=centres, which=which, systems=systems, seed=self._seed, workers=self._workers
+            space,
+            centres=centres,
+            which=which,
+            systems={**systems, **parts} if precise else systems,
+            seed=self._seed,
+            workers=self._workers,
         )
         wanted = allocation.wanted_errors(first, targets=self._target_by_state(view, local, which))
         wanted *= self._variation / MATTERS
@@ -283,6 +324,10 @@ class _Engine:
             place = view.components[event[0]]
             if place not in view.at_home or self._failures((place, event[1])) >= self._enough:
                 wanted[e] = np.inf  # told elsewhere
+        for e, name in enumerate(first.names):
+            if name in parts:
+                matters = first.probability[e] >= _PART * first.probability[first.names.index(_SYSTEM)]
+                wanted[e] = _OF_PART * self._variation if matters else np.inf
         plan = allocation.allocate(first, wanted=wanted, cap_rows=self._cap_rows)
         self.capped += plan.capped
         return importance.sample(
@@ -290,7 +335,7 @@ class _Engine:
             centres=plan.centres,
             weights=plan.weights,
             which=which,
-            systems=systems,
+            systems={**systems, **parts},
             turned=plan.turned,
             blocks=plan.blocks,
             rows_per_block=plan.rows_per_block,
@@ -298,6 +343,16 @@ class _Engine:
             purpose=f"{purpose} {view.unions[0] if view.unions else view.components[0]}",
             workers=self._workers,
         )
+
+    def _parts(self, view: View, local: Mapping[int, int], varying: list[State]) -> dict[str, System]:
+        """Return the events of failing first at each turn, of a view with a union that is taken in turns."""
+        if not self._problem.in_turns.keys() & set(view.unions):
+            return {}
+        turns: dict[int, list[LimitState]] = {}
+        for place, k in varying:
+            if self._governs((place, k)):
+                turns.setdefault(self._problem.components[place].turn, []).append((local[place], k))
+        return {_first(turn): event for turn, event in first_failures(turns).items()}
 
     def _in_doubt(self, view: View, tally: WeightedTally) -> bool:
         """Whether anything that this view is to tell of is not to be trusted, and was seen to fail."""
@@ -307,7 +362,9 @@ class _Engine:
             if not doubts or not tally.failing[e]:
                 continue
             if isinstance(event, str):
-                return True
+                if event == _SYSTEM:
+                    return True
+                continue  # a part of it, however small
             state = (view.components[event[0]], event[1])
             if state[0] in view.at_home and self._failures(state) < self._enough:
                 return True
@@ -402,6 +459,33 @@ class _Engine:
         if finding.doubt and not counts.failures and max(whole, finding.probability) < LEAST_WANTED:
             return by_parts  # as its parts, too rare for the sample to be asked for it
         return finding
+
+    def _in_turns(
+        self, union: str, whole: Finding, governing: list[State], tally: WeightedTally | None
+    ) -> None:
+        """Part a union's figure by the turn at which it fails first, by the sample that it is of."""
+        turns = self._problem.turns(union)
+        if whole.method == AIMED and tally is not None:
+            known = set(tally.systems)
+            parts = {
+                turn: aimed_finding(tally, _first(turn)) if _first(turn) in known else _certain(False)
+                for turn in turns
+            }
+        elif whole.kind is Kind.FIRST_ORDER:
+            parts = {turn: self._first_order(turn, governing, whole) for turn in turns}
+        else:
+            counts = {turn: self._tally.first_failures[union, turn] for turn in turns}
+            parts = {turn: plain_finding(c.failures, c.impossible, c.rows) for turn, c in counts.items()}
+        self.first_failures |= {(union, turn): part for turn, part in shared_out(whole, parts).items()}
+
+    def _first_order(self, turn: int, governing: list[State], whole: Finding) -> Finding:
+        """Return what a turn's limit states have of a union that is known to first order alone."""
+        there = [state for state in governing if self._problem.components[state[0]].turn == turn]
+        p = sum(
+            self.states[s].probability if s in self.states else self.searches.first_order(s) or 0.0
+            for s in there
+        )
+        return replace(whole, probability=p, upper=max(whole.upper, p))
 
     def _always_fails(self, state: State) -> bool:
         return bool(self._pilot.value[self._problem.components[state[0]].name][state[1]] < 0.0)

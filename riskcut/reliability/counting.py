@@ -8,7 +8,7 @@ cumulative counts can be taken in the order of the blocks whoever computed them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -54,7 +54,7 @@ class Sums:
 
 
 class Record:
-    """A row a block: K limit states, C components, S systems (components, then unions)."""
+    """A row a block: K limit states, C components, S systems (components, unions, first failures)."""
 
     def __init__(self, blocks: int, limit_states: int, components: int, systems: int) -> None:
         self.failures: Counts = np.zeros((blocks, limit_states), dtype=np.int64)
@@ -97,6 +97,34 @@ class _Union:
         return failures, int(np.count_nonzero(lost))
 
 
+def _first_counts(turns: Sequence[_Union]) -> list[tuple[int, int]]:
+    """Return the rows that fail first at each turn, and those of which that cannot be told."""
+    counts = []
+    before = _Union()
+    for turn in turns:
+        certain, possible = _flags(turn)
+        earlier_certain, earlier_possible = _flags(before)
+        first = certain & ~earlier_possible
+        maybe = possible & ~earlier_certain
+        counts.append((int(np.count_nonzero(first)), int(np.count_nonzero(maybe & ~first))))
+        before.add(turn.failed, turn.impossible)
+    return counts
+
+
+def _joined(each: Sequence[_Union], places: Sequence[int]) -> _Union:
+    union = _Union()
+    for place in places:
+        union.add(each[place].failed, each[place].impossible)
+    return union
+
+
+def _flags(union: _Union) -> tuple[Flags, Flags]:
+    """Return the rows that fail for certain, and those that may."""
+    none: Flags = np.zeros(BLOCK_ROWS, dtype=np.bool_)
+    certain = none if union.failed is None else union.failed
+    return certain, certain if union.impossible is None else certain | union.impossible
+
+
 class Counter:
     """Counts blocks of a problem.
 
@@ -131,7 +159,9 @@ class Counter:
         self.unions = tuple(
             dict.fromkeys(name for component in problem.components for name in component.unions)
         )
-        self.systems = len(problem.components) + len(self.unions)
+        self.turns = {union: problem.turns(union) for union in self.unions if union in problem.in_turns}
+        self.first_failures = tuple((union, turn) for union, turns in self.turns.items() for turn in turns)
+        self.systems = len(problem.components) + len(self.unions) + len(self.first_failures)
         # A column that several components read is transformed once and kept until the last has read it.
         readers: dict[int, list[int]] = {}
         for place, component in enumerate(problem.components):
@@ -159,17 +189,22 @@ class Counter:
         z = joint.correlate(sums.normals, out=sums.normals)
         kept: dict[int, Floats] = {}
         unions = {name: _Union() for name in self.unions}
+        each: list[_Union] = []
         offset = 0
         for place, component in enumerate(components):
             union = self._component(
                 place, offset, self._values(place, z, kept, sums), index, row, record, sums
             )
+            each.append(union)
             for name in component.unions:
                 unions[name].add(union.failed, union.impossible)
             record.system_failures[row, place], record.system_impossible[row, place] = union.counts()
             offset += len(component.labels)
-        for system, union in enumerate(unions.values(), start=len(components)):
-            record.system_failures[row, system], record.system_impossible[row, system] = union.counts()
+        counts = [union.counts() for union in unions.values()]
+        for turns in self.turns.values():
+            counts += _first_counts([_joined(each, places) for places in turns.values()])
+        for system, (failures, lost) in enumerate(counts, start=len(components)):
+            record.system_failures[row, system], record.system_impossible[row, system] = failures, lost
 
     def _values(self, place: int, z: Floats, kept: dict[int, Floats], sums: Sums) -> Floats:
         joint, columns = self.problem.joint, self.problem.components[place].columns

@@ -38,8 +38,15 @@ class AllOf:
         _some(self.parts)
 
 
-Event: TypeAlias = LimitState | AnyOf | AllOf
-System: TypeAlias = AnyOf | AllOf | Sequence[LimitState]
+@dataclass(frozen=True)
+class Not:
+    """Fails where its part does not: what stood before."""
+
+    part: Event
+
+
+Event: TypeAlias = LimitState | AnyOf | AllOf | Not
+System: TypeAlias = AnyOf | AllOf | Not | Sequence[LimitState]
 """A plain list of limit states fails where any of them does."""
 
 
@@ -48,9 +55,9 @@ def _some(parts: Sequence[Event]) -> None:
         raise ValueError("a system wants at least one part")
 
 
-def as_event(system: System) -> Event:
+def as_event(system: System) -> AnyOf | AllOf | Not:
     """Return a system as an event."""
-    if isinstance(system, AnyOf | AllOf):
+    if isinstance(system, AnyOf | AllOf | Not):
         return system
     return AnyOf(tuple((int(component), int(place)) for component, place in system))
 
@@ -60,8 +67,27 @@ def limit_states(event: Event) -> Iterator[LimitState]:
     if isinstance(event, AnyOf | AllOf):
         for part in event.parts:
             yield from limit_states(part)
+    elif isinstance(event, Not):
+        yield from limit_states(event.part)
     else:
         yield event
+
+
+def first_failures(turns: Mapping[int, Sequence[LimitState]]) -> dict[int, AnyOf | AllOf | Not]:
+    """Return the events of failing at one turn and at none before it: they part the failure of any.
+
+    Parameters
+    ----------
+    turns
+        Turn to its limit states, which fail it where any of them does; a smaller turn comes before.
+    """
+    events: dict[int, AnyOf | AllOf | Not] = {}
+    before: list[LimitState] = []
+    for turn in sorted(turns):
+        now = as_event(turns[turn])
+        events[turn] = AllOf((now, Not(as_event(before)))) if before else now
+        before += turns[turn]
+    return events
 
 
 @dataclass(frozen=True)
@@ -85,6 +111,8 @@ class Verdict:
 
 def verdict(event: Event, judged: Mapping[LimitState, Verdict]) -> Verdict:
     """Judge an event from the verdicts on its limit states."""
+    if isinstance(event, Not):
+        return verdict(event.part, judged).turned()
     if not isinstance(event, AnyOf | AllOf):
         return judged[event]
     join = np.logical_or if isinstance(event, AnyOf) else np.logical_and

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
+from typing import TypeVar
 
 import numpy as np
 from scipy.special import betainc
@@ -12,6 +14,8 @@ from riskcut.reliability.estimates import estimate
 from riskcut.reliability.intervals import proportion
 from riskcut.reliability.mixture import LimitState
 from riskcut.reliability.weighted_tally import WeightedTally
+
+T = TypeVar("T")
 
 PLAIN = "plain simulation"
 AIMED = "importance sampling"
@@ -77,6 +81,28 @@ def aimed_finding(tally: WeightedTally, event: LimitState | str) -> Finding:
         method=AIMED,
         doubt=" ".join(tally.doubts()[e]),
     )
+
+
+def shared_out(whole: Finding, parts: Mapping[T, Finding]) -> dict[T, Finding]:
+    """Return the parts of a figure, brought to add up to it.
+
+    They do already but for rows without an answer, and for a whole of which the complement was estimated.
+    """
+    total = sum(part.probability for part in parts.values())
+    if total <= 0.0:
+        return dict(parts)
+    factor = whole.probability / total
+    return {
+        name: replace(
+            part,
+            probability=factor * part.probability,
+            lower=factor * part.lower,
+            upper=min(max(factor, 1.0) * part.upper, 1.0),
+            standard_error=factor * part.standard_error,
+            doubt=" ".join(dict.fromkeys(doubt for doubt in (whole.doubt, part.doubt) if doubt)),
+        )
+        for name, part in parts.items()
+    }
 
 
 def better(aimed: Finding, plain: Finding, failures: int, rows: int, impossible: int = 0) -> Finding:

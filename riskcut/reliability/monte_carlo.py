@@ -140,6 +140,14 @@ class _Total:
         for place, union in enumerate(counter.unions, start=len(components)):
             members = (one for one in problem.components if union in one.unions)
             unions[union] = self._system(place, sum(sum(one.governing) for one in members))
+        first = {
+            (union, turn): self._system(
+                place, sum(sum(problem.components[one].governing) for one in counter.turns[union][turn])
+            )
+            for place, (union, turn) in enumerate(
+                counter.first_failures, start=len(components) + len(counter.unions)
+            )
+        }
         return Tally(
             seed=counter.seed,
             purpose=counter.purpose,
@@ -148,6 +156,7 @@ class _Total:
             checkpoints=tuple(self._checkpoints),
             components=components,
             unions=unions,
+            first_failures=first,
         )
 
 

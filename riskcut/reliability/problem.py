@@ -7,8 +7,8 @@ Failure is margin < 0.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +51,8 @@ class Component:
     respond: Respond
     """From x (n, len(columns)) and a list of limit states (their places in ``labels``). The array x is the
     caller's, in Fortran order: good until the answer is given, then written over."""
+    turn: int = 0
+    """When its turn comes in a union that is taken in turns; smaller ones come before."""
 
     def __post_init__(self) -> None:
         if not self.labels:
@@ -91,6 +93,9 @@ class Problem:
 
     joint: Joint
     components: tuple[Component, ...]
+    in_turns: Mapping[str, bool] = field(default_factory=dict)
+    """Unions of which it is also told at which turn of their components they fail first, and whether samples are sized
+    for that too."""
 
     def __post_init__(self) -> None:
         names = [component.name for component in self.components]
@@ -105,6 +110,14 @@ class Problem:
                     raise ValueError(
                         f"component {component.name!r} reads column {column}; there are {self.joint.columns}"
                     )
+
+    def turns(self, union: str) -> dict[int, list[int]]:
+        """Return the turns of a union's components that can fail it, in order, each with its components' places."""
+        turns: dict[int, list[int]] = {}
+        for place, component in enumerate(self.components):
+            if union in component.unions and any(component.governing):
+                turns.setdefault(component.turn, []).append(place)
+        return dict(sorted(turns.items()))
 
     @property
     def limit_states(self) -> int:

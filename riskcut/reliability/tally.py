@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -99,6 +99,8 @@ class Tally:
     unions: Mapping[str, SystemTally]
     """Any governing limit state of any component of the union, in order of first appearance. Columns that its
     components share are shared here."""
+    first_failures: Mapping[tuple[str, int], SystemTally] = field(default_factory=dict)
+    """Of the unions that are taken in turns: the rows that fail at a turn and at none before it."""
 
     @property
     def margin_evaluations(self) -> int:

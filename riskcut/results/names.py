@@ -1,9 +1,10 @@
 """The one table of names: every array of a results file with its dims, units and meaning.
 
 ``units`` follow CF: ``1`` where there is none (probabilities, indices, counts, flags, text), ``m``, ``kPa``.
-Four kinds of array hold quantities whose unit differs from row to row: they say ``see unit`` or
-``see draw_variable`` (inputs), ``see step_unit`` (hand calculation) or ``see response_unit`` (resistances, actions
-and margins), and the text array of that name, in the same results file, has the unit of each entry.
+Five kinds of array hold quantities whose unit differs from row to row: they say ``see unit``,
+``see draw_variable`` or ``see parameter_unit`` (inputs), ``see step_unit`` (hand calculation) or
+``see response_unit`` (resistances, actions and margins), and the text array of that name, in the same results
+file, has the unit of each entry.
 
 A real number may be missing (NaN) only where one of its ``guards`` says so: a status other than
 ``computed``, or a yes/no flag that is ``no``. A real number without guards is never missing.
@@ -57,6 +58,7 @@ def _text(name: str, dims: tuple[str, ...], long_name: str) -> Entry:
 
 
 _V, _D, _S, _SS = ("variable",), ("draw",), ("section",), ("section", "stage")
+_P = ("parameter",)
 _L = ("section", "stage", "limit_state")
 _BY_VARIABLE = (*_L, "variable")
 _DEP = ("dependence",)
@@ -110,10 +112,24 @@ _INPUTS = (
     _real("draw_mean", _D, "see draw_variable", "Mean of the draw, in the unit of its variable"),
     _real("draw_standard_deviation", _D, "see draw_variable",
           "Standard deviation of the draw, in the unit of its variable"),
+    _count("data_values", _V, "Number of data that the distribution was had from; 0 where it was stated"),
+    _text("data_file", _V, "File of those data"),
+    _text("data_column", _V, "Column of those data; empty where the file names none"),
+    _flag("fitted", _V, "Whether it was fitted to them by maximum likelihood; else it is the data themselves"),
+    _real("log_likelihood", _V, "1", "Natural logarithm of the likelihood of the fit", ("fitted",)),
+    _text("fit_distance", _V, "How far the data stray from the fit, in words"),
+    _text("parameter_variable", _P, "Uncertain input that the fitted parameter belongs to"),
+    _text("parameter_name", _P, "Name of the fitted parameter"),
+    _real("parameter_value", _P, "see parameter_unit", "Fitted parameter: its likeliest value"),
+    _real("parameter_standard_error", _P, "see parameter_unit",
+          "Standard error of the fitted parameter, from the curvature of the log-likelihood"),
+    _text("parameter_unit", _P, "Unit of the fitted parameter"),
 )  # fmt: skip
 
 _PF, _BETA = "Probability of failure", "Reliability index"
 _BOUNDS = ", bounds of the 95 % interval"
+_FIRST = " of the section at this stage and at none before it"
+_STOOD = " of the section at this stage, given that the earlier stages stood"
 _STAGE, _SECTION, _ALL = " of the stage as a system", " of the section as a system", " of the whole"
 
 _RELIABILITY = (
@@ -152,6 +168,16 @@ _RELIABILITY = (
     _status("stage_status", _SS, "Status of the stage's system estimate"),
     _text("stage_reason", _SS, "Why the status of the stage's system is what it is"),
     _text("stage_estimated_by", _SS, "How the probability of the stage's system was estimated"),
+    _real("first_failure_probability", _SS, "1", _PF + _FIRST, ("first_failure_status",)),
+    _real("first_failure_probability_bounds", (*_SS, "bound"), "1", _PF + _FIRST + _BOUNDS,
+          ("first_failure_status",)),
+    _status("first_failure_status", _SS, "Status of the probability of failing first at the stage"),
+    _text("first_failure_reason", _SS, "Why the status of the first failure is what it is"),
+    _real("conditional_failure_probability", _SS, "1", _PF + _STOOD, ("conditional_status",)),
+    _real("conditional_failure_probability_bounds", (*_SS, "bound"), "1", _PF + _STOOD + _BOUNDS,
+          ("conditional_status",)),
+    _status("conditional_status", _SS, "Status of the probability given that the earlier stages stood"),
+    _text("conditional_reason", _SS, "Why the status of the conditional probability is what it is"),
     _real("section_failure_probability", _S, "1", _PF + _SECTION + ", at any stage", ("section_status",)),
     _real("section_failure_probability_bounds", (*_S, "bound"), "1",
           _PF + _SECTION + ", at any stage" + _BOUNDS, ("section_status",)),
@@ -175,6 +201,7 @@ _RELIABILITY = (
     _count("margin_evaluations", (), "Limit states evaluated, on one row each, pilots and design points included"),
     _text("method", (), "Method of the probabilities"),
     _text("conditional_on", (), "What the probabilities are conditional on"),
+    _text("conditional_on_survival", (), "What it says, and does not, that the earlier stages stood"),
 )  # fmt: skip
 
 _MARGINS = (

@@ -193,6 +193,16 @@ def likeliest_failure(tree: xr.DataTree, of: Estimate) -> list[Likeliest]:
     return sorted(found, key=lambda one: -one.importance)
 
 
+def first_failures(tree: xr.DataTree, section: str) -> dict[str, float]:
+    """Return the probability that a section fails first at each stage, of the stages where it is known."""
+    arrays = tree["reliability"].dataset.variables
+    if "first_failure_probability" not in arrays:
+        return {}
+    values = arrays["first_failure_probability"].to_numpy()[_position(tree, "section", section)]
+    stages = zip(labels(tree, "stage"), values.tolist(), strict=True)
+    return {stage: p for stage, p in stages if not math.isnan(p)}
+
+
 @dataclass(frozen=True, slots=True)
 class Contribution:
     """What one event brings to the failure probability of a limit state."""
@@ -202,6 +212,8 @@ class Contribution:
     """Of the event, in the stage."""
     share: float
     """Of the failure probability."""
+    added: float
+    """Share of the failure probability by which the event makes it larger than without."""
     text: str
     """The failure probability given the event, with its interval."""
 
@@ -214,9 +226,15 @@ def contribution(tree: xr.DataTree, of: Estimate, event: str) -> Contribution | 
     where = {"section": of.section, "stage": of.stage, "limit_state": of.limit_state, "scenario": event}
     at = {dim: _position(tree, dim, label) for dim, label in where.items()}
 
-    def pick(name: str) -> Any:
-        variable = group[name].variable
-        return variable.to_numpy()[tuple(at[str(d)] for d in variable.dims if d in at)]
+    def pick(name: str, scenario: str = event) -> Any:
+        variable, there = group[name].variable, {**at, "scenario": _position(tree, "scenario", scenario)}
+        return variable.to_numpy()[tuple(there[str(d)] for d in variable.dims if d in there)]
+
+    def known(scenario: str) -> float:
+        p = float(pick("scenario_failure_probability", scenario))
+        # Every row failing has no number: the bound next to one stands for it here.
+        full = _pair(pick("scenario_failure_probability_bounds", scenario))[0] > 0.5
+        return p if not math.isnan(p) else float(full)
 
     status = Status(int(pick("scenario_status")))
     if not int(pick("scenario_applies")) or status is Status.NOT_APPLICABLE:
@@ -225,11 +243,14 @@ def contribution(tree: xr.DataTree, of: Estimate, event: str) -> Contribution | 
         float(pick("scenario_failure_probability")),
         _pair(pick("scenario_failure_probability_bounds")),
     )
-    probability = float(pick("scenario_probability"))
-    # Every row failing has no number: the bound next to one stands for it here.
-    known = p if not math.isnan(p) else 1.0 if bounds[0] > 0.5 else 0.0
-    text = wording.probability(p, *bounds, status=status)
-    return Contribution(of, probability, min(probability * known / of.failure_probability, 1.0), text)
+    probability, total = float(pick("scenario_probability")), of.failure_probability
+    return Contribution(
+        of=of,
+        probability=probability,
+        share=min(probability * known(event) / total, 1.0),
+        added=probability * (known(event) - known(AS_PLANNED)) / total,
+        text=wording.probability(p, *bounds, status=status),
+    )
 
 
 def _pick(tree: xr.DataTree, group: str, name: str, of: Estimate) -> Any:

@@ -35,7 +35,7 @@ def summary(tree: xr.DataTree) -> str:
     """
     parts = [
         _headline(tree),
-        _table(tree),
+        "\n".join([_table(tree), *_cannot_fail(tree)]),
         "\n".join(_systems(tree)),
         "\n".join(_sentences(tree)),
         "\n".join(_likeliest(tree)),
@@ -49,13 +49,25 @@ def summary(tree: xr.DataTree) -> str:
 
 
 def worst_rows(tree: xr.DataTree) -> list[Estimate]:
-    """Return the rows of the table: each governing limit state of each mechanism at its worst section and stage."""
+    """Return the rows of the table: each governing limit state that can fail, at its worst section and stage."""
     rows = []
     for limit_state in reading.labels(tree, "limit_state"):
         governing = [e for e in reading.estimates(tree, limit_state=limit_state) if reading.governs(tree, e)]
-        if (worst := reading.worst(governing)) is not None:
+        if (worst := reading.worst(governing)) is not None and worst.status is not Status.CANNOT_FAIL:
             rows.append(worst)
     return sorted(rows, key=lambda e: e.severity, reverse=True)
+
+
+def _cannot_fail(tree: xr.DataTree) -> list[str]:
+    """Tell the governing limit states into which nothing uncertain enters, and which hold everywhere."""
+    safe = []
+    for limit_state in reading.labels(tree, "limit_state"):
+        governing = [e for e in reading.estimates(tree, limit_state=limit_state) if reading.governs(tree, e)]
+        if (worst := reading.worst(governing)) is not None and worst.status is Status.CANNOT_FAIL:
+            safe.append(
+                f"{limit_state_label(limit_state)} (at the least {factor_of_safety(worst.factor_of_safety)})"
+            )
+    return [f"Cannot fail, nothing uncertain enters: {', '.join(safe)}."] if safe else []
 
 
 def _headline(tree: xr.DataTree) -> str:
@@ -116,14 +128,25 @@ def _systems(tree: xr.DataTree) -> list[str]:
         of = f" of {worst.section}" if len(sections) > 1 else ""
         lines.append(f"  worst stage, {worst.stage}{of}: {worst.probability_text}{_shares(tree, worst)}")
     if len(sections) == 1:
-        lines.append(f"  all stages: {reading.section_system(tree, sections[0]).probability_text}")
+        whole = reading.section_system(tree, sections[0])
+        lines.append(f"  all stages: {whole.probability_text}{_first(tree, whole)}")
         return lines
     by_section = [reading.section_system(tree, section) for section in sections]
     if (worst := reading.worst(by_section)) is not None:
-        lines.append(f"  worst section over all its stages, {worst.section}: {worst.probability_text}")
+        text = f"{worst.probability_text}{_first(tree, worst)}"
+        lines.append(f"  worst section over all its stages, {worst.section}: {text}")
     for dependence in reading.labels(tree, "dependence"):
         lines.append(f"  the whole, {dependence}: {reading.overall(tree, dependence).probability_text}")
     return lines
+
+
+def _first(tree: xr.DataTree, section: Estimate) -> str:
+    """Tell at which stage a section would most likely fail first."""
+    first = reading.first_failures(tree, section.section)
+    if not first or not 0.0 < section.failure_probability < 1.0:
+        return ""
+    stage = max(first, key=lambda name: first[name])
+    return f"; in {share(min(first[stage] / section.failure_probability, 1.0))} it fails first at {stage}"
 
 
 def _shares(tree: xr.DataTree, system: Estimate) -> str:
@@ -179,7 +202,7 @@ def _events(tree: xr.DataTree) -> list[str]:
     for event in events:
         found = [c for row in worst_rows(tree) if (c := reading.contribution(tree, row, event)) is not None]
         if found:
-            most = max(found, key=lambda c: c.share)
+            most = max(found, key=lambda c: (c.added, c.share))
             where = f"{limit_state_label(most.of.limit_state)} at {most.of.stage}"
             lines.append(
                 f"  {in_words(event)} (probability {most.probability:.2g} in the stage): given it, {where} fails with"

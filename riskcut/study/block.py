@@ -24,6 +24,16 @@ Number = float | NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LongTerm:
+    """Drained strength of a layer that is read undrained, for when it has had time to swell."""
+
+    friction_angle: Number
+    """Effective angle of friction, degrees."""
+    cohesion: Number = 0.0
+    """Effective cohesion, kPa."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stratum:
     """One layer of ground. Undrained where ``su_at_top`` is given, drained where ``friction_angle`` is."""
 
@@ -40,6 +50,12 @@ class Stratum:
     """Effective angle of friction, degrees."""
     cohesion: Number = 0.0
     """Effective cohesion, kPa."""
+    long_term: LongTerm | None = None
+    """Of an undrained layer: its strength once drained; None: not stated."""
+    consolidation: Number | None = None
+    """Coefficient of consolidation (swelling), m2/year; None: not stated."""
+    permeability: Number | None = None
+    """m/s; None: not stated."""
 
     @property
     def undrained(self) -> bool:
@@ -48,12 +64,66 @@ class Stratum:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WellLoss:
+    """Relief wells that stand still: what of the drawdown is lost when they work again."""
+
+    drawdown: Number
+    """With the wells as planned, m."""
+    share: float
+    """Of the drawdown that those which stand still had kept, 0 to 1."""
+    response_time: Number | None = None
+    """Until they work again, h; None: not in time."""
+    recovery_time: Number | None = None
+    """In which the head makes up 63 % of what it will, h; None: at once."""
+
+    @property
+    def rise(self) -> Number:
+        """Rise of the aquifer's head until the wells work again, m."""
+        if self.response_time is None or self.recovery_time is None:
+            return self.share * self.drawdown
+        rise: Number = -self.share * self.drawdown * np.expm1(-self.response_time / self.recovery_time)
+        return rise
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Aquifer:
     """A confined aquifer: the named stratum, under a piezometric head that is a level."""
 
     stratum: str
     head: Number
-    """Piezometric level in the aquifer at this stage, drawdown already taken off, m."""
+    """Piezometric level in the aquifer with all wells as planned, drawdown already taken off, m."""
+    loss: WellLoss | None = None
+    """Of relief wells; None: they work as planned, or there are none."""
+    reaches: Number | None = None
+    """Level up to which a defect of the ground or of the cut-off carries the aquifer's pressure, m; None: none."""
+
+    @property
+    def level(self) -> Number:
+        """Piezometric level that acts, with what is lost of the drawdown, m."""
+        return self.head if self.loss is None else self.head + self.loss.rise
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Perched:
+    """Water that stands on a stratum, above the groundwater proper."""
+
+    level: Number
+    on: str
+    """Name of the stratum on whose top it stands."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sumps:
+    """The pumps that keep the cut dry."""
+
+    running: int
+    """Pumps that run."""
+    capacity: Number
+    """Of one pump, m3/h."""
+    runoff: Number = 1.0
+    """Share of the rain on the plan area that reaches the sumps."""
+    inflow: Number | None = None
+    """Of groundwater, m3/h, as stated; None: from the permeability of the ground."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +135,12 @@ class Wall:
     top: Number | None = None
     """Level of the wall's top; None: the ground surface."""
     unit_weight: Number = 24.0
+    adhesion: Number | None = None
+    """Adhesion over undrained shear strength on its faces, undrained layers; None: not counted."""
+    friction_ratio: Number | None = None
+    """Friction over vertical effective stress on its faces, drained layers; None: not counted."""
+    bending_resistance: Number | None = None
+    """Per metre of wall, kN m/m; None: not counted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,6 +245,14 @@ class Block:
     """Loads of plant and stores beside the cut at this stage, apart from ``surcharge``."""
     permanent: bool = False
     """Whether the stage is of the finished works."""
+    lasts: float | None = None
+    """Length of the stage, years; None: not stated."""
+    pore_pressure: Literal["hydrostatic", "to_aquifer"] = "hydrostatic"
+    """Of the ground between the free water and the aquifer: hydrostatic, or changing evenly to the aquifer's."""
+    perched: Perched | None = None
+    rain: Number = 0.0
+    """Intensity of the rain on the plan area of the cut, mm/h."""
+    sumps: Sumps | None = None
     aquifer: Aquifer | None = None
     wall: Wall | None = None
     props: tuple[Prop, ...] = ()

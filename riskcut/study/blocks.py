@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,7 +14,8 @@ from riskcut.study.errors import Path
 from riskcut.study.events import AS_PLANNED, of_stage
 from riskcut.study.quantity import Quantity
 from riskcut.study.reading import Section
-from riskcut.study.schema import EdgeLoadEntry, Entry, Loads, PropEntry, Stage, StageWater, Study
+from riskcut.study.schema import EdgeLoadEntry, Entry, Loads, PropEntry, Stage, StageWater, Study, Water
+from riskcut.study.standby import SUMPS, WELLS, Standstill, share_lost, states_of_stages
 from riskcut.study.targets import index_of
 from riskcut.study.template import Template, fill, impossible_rows, readings
 from riskcut.study.variation import season_lengths
@@ -33,6 +34,8 @@ class _State:
     inside: tuple[Path, Quantity] | None = None
     under_slab: tuple[Path, Quantity] | None = None
     drawdown: tuple[Path, Quantity] | None = None
+    aquifer_reaches: tuple[Path, Quantity] | None = None
+    rain: tuple[Path, Quantity] | None = None
     surcharge: tuple[Path, Quantity] | None = None
     temperature_rise: tuple[Path, Quantity] | None = None
     edge: tuple[Path, dict[str, EdgeLoadEntry]] | None = None
@@ -40,10 +43,13 @@ class _State:
     """Prop to whether anything has loaded it since it was installed."""
     cast: bool = False
     piles: bool = False
+    wells_out: Standstill | None = None
+    pumps_out: Standstill | None = None
 
 
-FactorsOf = Callable[[Block], Mapping[str, Quantity]]
-"""From a block at the means: the mechanism's own factor of each limit state that applies and has one."""
+FactorsOf = Callable[[Block], Mapping[str, tuple[str, Quantity]]]
+"""From a block at the means: the mechanism's own factor of each limit state that applies and has one, and the name
+(of the limit state, or of what several share) that it goes by."""
 
 
 class SectionCompiler:
@@ -56,6 +62,7 @@ class SectionCompiler:
         self.table = table
         self.factors_of = factors_of
         self._lasting = season_lengths(self.study.stages)
+        self._standing = states_of_stages(self.study)
 
     def templates(self) -> list[Template]:
         """Return the section's blocks, in the order of its stages."""
@@ -63,13 +70,23 @@ class SectionCompiler:
         templates = []
         for name, stage in self.study.stages.items():
             self._advance(state, name, stage)
-            chances = of_stage(self.study, name)
-            templates.append(self._template(state, name, AS_PLANNED, 1.0 - sum(chances.values())))
-            for event, chance in chances.items():
-                changed = dataclasses.replace(state)
-                self._change(changed, ("events", event, "water"), self.study.events[event].water)
-                templates.append(self._template(changed, name, event, chance))
+            scenarios = list(self._scenarios(state, name))
+            planned = 1.0 - sum(chance for _, chance, _ in scenarios)
+            for scenario, chance, changed in ((AS_PLANNED, planned, state), *scenarios):
+                templates.append(self._template(changed, name, scenario, chance))
         return templates
+
+    def _scenarios(self, state: _State, name: str) -> Iterator[tuple[str, float, _State]]:
+        """Yield what may happen in a stage beside what is planned: its events, wells or pumps that stand still."""
+        for event, chance in of_stage(self.study, name).items():
+            changed = dataclasses.replace(state)
+            self._change(changed, ("events", event, "water"), self.study.events[event].water)
+            yield event, chance, changed
+        of_wells, of_pumps = self._standing[name]
+        for out in of_wells:
+            yield out.name, out.probability, dataclasses.replace(state, wells_out=out)
+        for out in of_pumps:
+            yield out.name, out.probability, dataclasses.replace(state, pumps_out=out)
 
     def _template(self, state: _State, name: str, scenario: str, share: float) -> Template:
         stage = self.study.stages[name]
@@ -129,6 +146,7 @@ class SectionCompiler:
         nothing: Any = Reading(0.0)
         outside = state.table or (("water", "table"), water.table)
         surcharge = state.surcharge or _given(("loads", "surcharge"), loads.surcharge)
+        rain = state.rain or _given(("water", "rain"), water.rain)
         rise = state.temperature_rise or _given(("loads", "temperature_rise"), loads.temperature_rise)
         return Block(
             section=self.section.name,
@@ -145,6 +163,11 @@ class SectionCompiler:
             edge_loads=self._edge_loads(state, season),
             water_under_slab=read(state.under_slab, StageWater) if state.under_slab else None,
             permanent=stage.phase == "permanent",
+            lasts=stage.lasts,
+            pore_pressure=water.pore_pressure,
+            perched=self._perched(season),
+            rain=read(rain, Water) if rain else nothing,
+            sumps=self._sumps(state, season) if stage.phase == "temporary" else None,
             aquifer=self._aquifer(state, season),
             wall=self._wall(),
             props=self._props(state),
@@ -156,7 +179,7 @@ class SectionCompiler:
     def _with_factors(self, pattern: Any) -> Any:
         """Return the block with the model factors that its limit states read."""
         at_means: Block = fill(pattern, self.table.means())
-        factors = {key: self._factor(key, own) for key, own in self.factors_of(at_means).items()}
+        factors = {key: self._factor(key, *own) for key, own in self.factors_of(at_means).items()}
         return dataclasses.replace(pattern, model_factors=factors)
 
     def _read(self, path: Path, quantity: Quantity, drawn: str, season: str) -> Reading:
@@ -184,6 +207,10 @@ class SectionCompiler:
             if layer.su is not None:
                 undrained["su_at_top"] = self._of((*path, "su", "at_top"), layer.su.at_top, drawn)
                 undrained["su_per_metre"] = self._of((*path, "su", "per_metre"), layer.su.per_metre, drawn)
+                if layer.long_term is not None:
+                    names = ("friction_angle", "cohesion")
+                    numbers = self._entry((*path, "long_term"), layer.long_term, *names)
+                    undrained["long_term"] = record.LongTerm(**numbers)
             else:
                 assert layer.friction_angle is not None
                 undrained["friction_angle"] = self._of((*path, "friction_angle"), layer.friction_angle, drawn)
@@ -193,6 +220,7 @@ class SectionCompiler:
                     name=name,
                     top=self._of((*path, "top"), layer.top, drawn),
                     unit_weight=self._of((*path, "unit_weight"), layer.unit_weight, drawn),
+                    **self._entry(path, layer, "consolidation", "permeability"),
                     **undrained,
                 )
             )
@@ -205,7 +233,46 @@ class SectionCompiler:
         head = self._read(("water", "aquifer", "head"), aquifer.head, type(aquifer).drawn, season)
         if state.drawdown is not None:
             head += -self._read(*state.drawdown, StageWater.varies("drawdown"), season)
-        return record.Aquifer(stratum=aquifer.stratum, head=head)  # type: ignore[arg-type]
+        reaches = loss = None
+        if state.wells_out is not None:
+            loss = self._well_loss(state, state.wells_out, season)
+        if state.aquifer_reaches is not None:
+            reaches = self._read(*state.aquifer_reaches, StageWater.drawn, season)
+        return record.Aquifer(stratum=aquifer.stratum, head=head, loss=loss, reaches=reaches)  # type: ignore[arg-type]
+
+    def _well_loss(self, state: _State, out: Standstill, season: str) -> Any:
+        """Return what of the drawdown is lost; of wells that failed together, until they work again."""
+        wells = self.study.water.relief_wells
+        assert wells is not None
+        assert state.drawdown is not None
+        times: dict[str, Any] = {}
+        if out.at_once:
+            times = {
+                key: self._read((*WELLS, key), value, wells.varies(key), season)
+                for key in ("response_time", "recovery_time")
+                if (value := getattr(wells, key)) is not None
+            }
+        drawdown: Any = self._read(*state.drawdown, StageWater.varies("drawdown"), season)
+        return record.WellLoss(drawdown=drawdown, share=share_lost(wells, out), **times)
+
+    def _perched(self, season: str) -> Any:
+        perched = self.study.water.perched
+        if perched is None:
+            return None
+        level = self._read(("water", "perched", "level"), perched.level, perched.drawn, season)
+        return record.Perched(level=level, on=perched.on)  # type: ignore[arg-type]
+
+    def _sumps(self, state: _State, season: str) -> Any:
+        sumps = self.study.water.sumps
+        if sumps is None:
+            return None
+        numbers = {
+            name: self._read((*SUMPS, name), value, sumps.varies(name), season)
+            for name in ("capacity", "runoff", "inflow")
+            if (value := getattr(sumps, name)) is not None
+        }
+        out = state.pumps_out.out if state.pumps_out else 0
+        return record.Sumps(running=sumps.pumps - out, **numbers)  # type: ignore[arg-type]
 
     def _entry(self, path: Path, entry: Entry, *names: str) -> dict[str, Any]:
         """Return the readings of several numbers of one mapping."""
@@ -217,7 +284,7 @@ class SectionCompiler:
 
     def _wall(self) -> Any:
         wall = self.study.works.wall
-        names = ("toe", "thickness", "top", "unit_weight")
+        names = ("toe", "thickness", "top", "unit_weight", "adhesion", "friction_ratio", "bending_resistance")
         return record.Wall(**self._entry(("works", "wall"), wall, *names)) if wall else None
 
     def _slab(self) -> Any:
@@ -267,11 +334,14 @@ class SectionCompiler:
         head = self._of(("stages", last[-1][0], "dig_to"), last[-1][1])
         return record.Piles(head=head, **numbers)
 
-    def _factor(self, limit_state: str, default: Quantity) -> Any:
-        """Return the reading of a model factor: the study's own, else the mechanism's."""
-        mechanism, member = limit_state.split("/")
-        own = self.study.model_factors.get(mechanism, {}).get(member)
-        return self._of(("model_factors", mechanism, member), own or default)
+    def _factor(self, limit_state: str, name: str, default: Quantity) -> Any:
+        """Return the reading of a model factor: the study's own, else what the mechanism has under a name."""
+        stated = self.study.model_factors
+        for called in (limit_state, name):
+            quantity, member = called.split("/")
+            if (own := stated.get(quantity, {}).get(member)) is not None:
+                return self._of(("model_factors", quantity, member), own)
+        return self._of(("model_factors", *name.split("/")), default)
 
 
 def _given(path: Path, quantity: Quantity | None) -> tuple[Path, Quantity] | None:

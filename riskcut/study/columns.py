@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -11,6 +10,8 @@ from numpy.typing import NDArray
 
 from riskcut.study.block import Number
 from riskcut.study.quantity import Quantity
+from riskcut.uncertainty.marginal import Marginal
+from riskcut.uncertainty.maxima import of_maximum
 
 SHARED = "shared"
 """Last key of the address of the part of a per-stage number that all stages share."""
@@ -35,10 +36,13 @@ class Column:
 
     @property
     def mean(self) -> float:
-        """Return the mean of the draw: of the maximum over its periods, where it is one (Gumbel)."""
-        if self.periods == 1.0:
-            return self.quantity.value
-        return self.quantity.value + self.quantity.sd * math.sqrt(6) / math.pi * math.log(self.periods)
+        """Return the mean of the draw: of the maximum over its periods, where it is one."""
+        return self.quantity.value if self.periods == 1.0 else self.marginal.mean
+
+    @property
+    def marginal(self) -> Marginal:
+        """Return the distribution of the draw: of the maximum over its periods, where it is one."""
+        return of_maximum(self.quantity.marginal, self.periods)
 
 
 @dataclass(frozen=True, slots=True)

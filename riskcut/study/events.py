@@ -14,6 +14,7 @@ from riskcut.study.fields import A_NAME, NAME
 from riskcut.study.schema import Event, Stage, Study
 from riskcut.study.shape import Unknown
 from riskcut.study.spelling import Said
+from riskcut.study.standby import states_of_stages
 
 AS_PLANNED = "as planned"
 """Name of the scenario in which no event happens."""
@@ -56,16 +57,19 @@ def check_events(study: Study, unknown: Unknown) -> Iterator[Said]:
                 "nothing that the event changes",
                 "a level, or drawdown: 0 for wells that fail",
             )
-    for stage in study.stages:
+    known = not any(unknown.touches(("water", key)) for key in ("relief_wells", "sumps"))
+    standing = states_of_stages(study) if known else dict.fromkeys(study.stages, ([], []))
+    for stage, entry in study.stages.items():
         together = [
-            probability(event, study.stages[stage])
+            probability(event, entry)
             for event in study.events.values()
-            if stage in event.stages and _known(event, study.stages[stage])
+            if stage in event.stages and _known(event, entry)
         ]
+        together += [state.probability for of_kind in standing[stage] for state in of_kind]
         if sum(together) >= 1.0:
             yield (
                 ("stages", stage),
-                f"events whose probabilities add up to {sum(together):.3g}",
+                f"what may happen in it, with probabilities that add up to {sum(together):.3g}",
                 "less than 1",
             )
 

@@ -18,6 +18,8 @@ from riskcut.study.units import UnitError, has_unit, to_number
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 A_NAME = "a name of small letters, digits and underscores that begins with a letter"
 RATE = re.compile(r"(\d*\.?\d+(?:[eE][-+]?\d+)?)\s*(?:per|/)\s*(year|month|week|day)")
+MOST_COUNTED = 100
+"""More wells or pumps than this are no number of single ones."""
 PERIODS = ("stage", "1 year", "50 years")
 
 
@@ -97,6 +99,12 @@ def _between_bounds(low: float, high: float, example: str) -> Any:
     return BeforeValidator(read)
 
 
+def _count(given: Any) -> int:
+    if isinstance(given, bool) or not isinstance(given, int) or not 1 <= given <= MOST_COUNTED:
+        raise _refuse(f"a whole number from 1 to {MOST_COUNTED}")
+    return given
+
+
 def _choice(given: Any) -> str | float:
     if isinstance(given, str) and given.strip():
         return given.strip()
@@ -115,6 +123,7 @@ Years = Annotated[float, BeforeValidator(_years)]
 Rate = Annotated[float, BeforeValidator(_rate)]
 """Times a year."""
 Probability = Annotated[float, _between_bounds(0, 1, "1e-3")]
+Count = Annotated[int, BeforeValidator(_count)]
 Yes = Annotated[bool, BeforeValidator(_yes)]
 TargetPeriod = Annotated[str, BeforeValidator(_period)]
 Beta = Annotated[float, _between_bounds(0, 10, "3.3")]

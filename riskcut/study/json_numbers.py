@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from riskcut.study.families import LEAST_SHAPE, MOST_SHAPE
+from riskcut.study.families import (
+    COMMON_KEYS,
+    DISTRIBUTIONS,
+    FIT_KEYS,
+    FITS,
+    LEAST_SHAPE,
+    MOST_SHAPE,
+    SPREAD_KEYS,
+)
 from riskcut.study.measure import MOST, Measure
 from riskcut.study.number_entries import LARGEST_COV
-from riskcut.study.uncertain import COMMON_KEYS, DISTRIBUTIONS, SPREAD_KEYS
 from riskcut.study.units import MINUS
 
 Json = dict[str, Any]
@@ -29,15 +36,22 @@ def _distributions(keys: Sequence[str]) -> Json:
     for kind, (must, one_of) in DISTRIBUTIONS.items():
         for needed in [(*must, key) for key in one_of if key in keys] or [must]:
             kinds.setdefault(needed, []).append(kind)
+
+    def without(others: Sequence[str]) -> Json:
+        return {"not": {"anyOf": [{"required": [key]} for key in others]}}
+
     return {
         "oneOf": [
-            {
-                # what is meant without dist is a normal or a uniform number
-                "required": [*needed, *([] if {"normal", "uniform"} & set(of) else ["dist"])],
-                "properties": {"dist": {"enum": of}},
-                "not": {"anyOf": [{"required": [key]} for key in keys if key not in needed]},
-            }
-            for needed, of in kinds.items()
+            {"required": ["fit", "data"], **without([*keys, "dist"])},
+            *(
+                {
+                    # what is meant without dist is a normal or a uniform number
+                    "required": [*needed, *([] if {"normal", "uniform"} & set(of) else ["dist"])],
+                    "properties": {"dist": {"enum": of}},
+                    **without([key for key in (*keys, *FIT_KEYS) if key not in needed]),
+                }
+                for needed, of in kinds.items()
+            ),
         ]
     }
 
@@ -73,6 +87,7 @@ SHARED: Final[dict[str, Json]] = {
     "Distribution": _distributions(SPREAD_KEYS),
     "DistributionOfLevel": _distributions(OF_LEVEL),
     "Dist": {"enum": list(DISTRIBUTIONS)},
+    "Fit": {"enum": list(FITS)},
     "Varies": {"enum": ["constant", "per_stage", "per_section"]},
     "Basis": {"enum": ["measured", "published", "judgement"]},
     "DataFile": {"type": "string", "pattern": r"^(?!/)[^\n]*\S"},
@@ -127,6 +142,18 @@ def number(measure: Measure, plain: Json) -> Json:
             "description": "Distribution; unless stated normal, with low and high uniform. gumbel: a maximum.",
             "$ref": "#/$defs/Dist",
         },
+        "fit": {
+            "description": "Distribution fitted to the data by maximum likelihood; empirical: the data themselves.",
+            "$ref": "#/$defs/Fit",
+        },
+        "column": {
+            "description": "Header of the column of the data file; may be left out where one has numbers.",
+            "$ref": "#/$defs/Text",
+        },
+        "unit": {
+            "description": f"Unit of the bare numbers of the column, {unit} unless stated.",
+            "$ref": "#/$defs/Text",
+        },
         "varies": {
             "description": "How often it is drawn: once, for each stage or season, for each section.",
             "$ref": "#/$defs/Varies",
@@ -145,14 +172,14 @@ def number(measure: Measure, plain: Json) -> Json:
         "basis": {"description": "What it rests on.", "$ref": "#/$defs/Basis"},
         "source": {"description": "Where it comes from, in words.", "$ref": "#/$defs/Text"},
         "data": {
-            "description": "File that it was fitted to, as a path from the study file.",
+            "description": "File that it was or (with fit) is fitted to, as a path from the study file.",
             "$ref": "#/$defs/DataFile",
         },
     }
     keys = OF_LEVEL if measure.datum else SPREAD_KEYS
     uncertain = {
         "type": "object",
-        "properties": {key: forms[key] for key in (*keys, *COMMON_KEYS)},
+        "properties": {key: forms[key] for key in (*keys, "dist", *FIT_KEYS, *COMMON_KEYS)},
         "additionalProperties": False,
         "allOf": [{"$ref": f"#/$defs/{'DistributionOfLevel' if measure.datum else 'Distribution'}"}],
     }

@@ -66,6 +66,7 @@ READERS: Final[dict[BeforeValidator, Json]] = {
         "examples": ["0.2 per year"],
     },
     _reader(fields.Probability): _between(0, 1),
+    _reader(fields.Count): {"type": "integer", "minimum": 1, "maximum": fields.MOST_COUNTED},
     _reader(fields.Yes): {"type": "boolean"},
     _reader(fields.TargetPeriod): {"enum": list(fields.PERIODS)},
     _reader(fields.Beta): _between(0, 10),

@@ -9,6 +9,7 @@ from typing import Any
 from pydantic_core import PydanticCustomError, core_schema
 
 from riskcut.study.errors import nearest, shown
+from riskcut.study.number_entries import Files, no_files
 from riskcut.study.quantity import Quantity
 from riskcut.study.uncertain import Uncertain
 from riskcut.study.units import FAMILIAR, UnitError, to_number
@@ -33,8 +34,17 @@ class Measure:
     """Whether it is counted from a datum that is a convention, so that its ratio to anything says nothing."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
-        """Let pydantic read the field by :meth:`read`."""
-        return core_schema.no_info_plain_validator_function(self.read)
+        """Let pydantic read the field by :meth:`read`; the context of validation is the study's data files."""
+
+        def read(given: Any, info: core_schema.ValidationInfo[Any]) -> Quantity:
+            return self.read(given, info.context or no_files)
+
+        return core_schema.with_info_plain_validator_function(read)
+
+    @property
+    def least(self) -> float | None:
+        """The lower bound, whether or not it may be met."""
+        return self.above if self.above is not None else self.at_least
 
     @property
     def wanted(self) -> str:
@@ -50,13 +60,13 @@ class Measure:
         example = f" (such as {self.example})" if self.example else ""
         return f"a number{unit}{bound}{example}"
 
-    def read(self, given: Any) -> Quantity:
+    def read(self, given: Any, files: Files = no_files) -> Quantity:
         """Return the quantity, or raise pydantic's error with every fault of it in ``ctx['faults']``."""
         if isinstance(given, Quantity):
             return given
         faults: list[tuple[At, str, str]] = []
         certain = not isinstance(given, dict)
-        quantity = self._certain(given, faults) if certain else Uncertain(self, given, faults).read()
+        quantity = self._certain(given, faults) if certain else Uncertain(self, given, faults, files).read()
         if faults or quantity is None:
             raise PydanticCustomError("quantity", "not a quantity", {"faults": faults})
         return quantity
@@ -81,12 +91,16 @@ class Measure:
     def bounded(self, given: Any, at: At, faults: list[tuple[At, str, str]]) -> float:
         """Return a float in this measure's unit and within its bounds; note a fault and return NaN else."""
         value = self.number(given, at, faults, self.unit, self.wanted)
-        low = self.above is not None and value <= self.above
-        low = low or (self.at_least is not None and value < self.at_least)
-        if low or (self.at_most is not None and value > self.at_most):
+        if not math.isnan(value) and not self.holds(value):
             faults.append((at, shown(given), self.wanted))
             return math.nan
         return value
+
+    def holds(self, value: float) -> bool:
+        """Whether a number lies within the bounds."""
+        low = self.above is not None and value <= self.above
+        low = low or (self.at_least is not None and value < self.at_least)
+        return not low and (self.at_most is None or value <= self.at_most) and abs(value) <= MOST
 
     def _certain(self, given: Any, faults: list[tuple[At, str, str]]) -> Quantity:
         value = self.bounded(given, (), faults)

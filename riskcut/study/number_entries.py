@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from riskcut.study.errors import near_matches, shown
+from riskcut.study.quantity import FromData, Kind, Quantity
 from riskcut.study.units import has_unit
+from riskcut.uncertainty.marginal import Marginal
 
 if TYPE_CHECKING:
     from riskcut.study.measure import At, Measure
@@ -20,14 +25,36 @@ LARGEST_COV = 3.0
 LEAST_SPREAD = 1e-12
 """A standard deviation or coefficient of variation that is not larger is none."""
 
+TOLERATED_BELOW = 1e-6
+"""A number that falls below its bound more often is refused: each such row would count as impossible."""
+
+TOLERATED_ABOVE = 0.01
+"""A number that exceeds its bound more often is refused."""
+
+NO_FILE = "a file that is there, as a path relative to the study"
+
+Files = Callable[[str], bytes | None]
+"""Returns the bytes of a data file that the study names, None where there is none."""
+
+
+def no_files(_name: str) -> None:
+    """Return that there is no data file of any name."""
+
 
 class Entries:
     """The mapping of one uncertain number; every fault of it is noted with the keys that lead to it."""
 
-    def __init__(self, measure: Measure, given: dict[str, Any], faults: list[tuple[At, str, str]]) -> None:
+    def __init__(
+        self,
+        measure: Measure,
+        given: dict[str, Any],
+        faults: list[tuple[At, str, str]],
+        files: Files = no_files,
+    ) -> None:
         self.measure = measure
         self.given = dict(given)
         self.faults = faults
+        self.files = files
         self.written: dict[str, str] = {}
         """A key to the misspelling that the writer gave for it."""
         self.unnamed = False
@@ -36,6 +63,44 @@ class Entries:
     def _note(self, key: str, given: str, wanted: str, *below: str) -> None:
         at = (self.written.get(key, key), *below) if key else ()
         self.faults.append((at, given, wanted))
+
+    def _provenance(self) -> dict[str, Any]:
+        """Return what is said of every uncertain number besides its distribution."""
+        return {
+            "period": self._period(),
+            "shared_sd": self._shared(),
+            "varies": self._word("varies", ("constant", "per_stage", "per_section")),
+            "basis": self._word("basis", ("measured", "published", "judgement")) or "not_stated",
+            "source": self._text("source") or "",
+            "data": self._data(),
+        }
+
+    def _quantity(
+        self,
+        kind: Kind,
+        marginal: Marginal,
+        own: Mapping[str, float],
+        provenance: Mapping[str, Any],
+        from_data: FromData | None = None,
+    ) -> Quantity:
+        return Quantity(
+            kind=kind,
+            value=marginal.mean,
+            unit=self.measure.unit,
+            sd=marginal.sd,
+            own=tuple(own.items()),
+            from_data=from_data,
+            above=self.measure.above,
+            at_least=self.measure.at_least,
+            **provenance,
+        )
+
+    def _beyond(self, marginal: Marginal) -> tuple[float, float]:
+        """Return how much of a number lies below its bound and how much above; 0 where that is tolerated."""
+        least, most = self.measure.least, self.measure.at_most
+        below = 0.0 if least is None else float(marginal.cdf(np.array([least]))[0])
+        above = 0.0 if most is None else 1.0 - float(marginal.cdf(np.array([most]))[0])
+        return below if below > TOLERATED_BELOW else 0.0, above if above > TOLERATED_ABOVE else 0.0
 
     def _bounded(self, key: str) -> float:
         """Return a value that the measure bounds, NaN where it is missing or at fault."""

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path as FilePath
 
 from riskcut.study.columns import SHARED
 from riskcut.study.errors import Fault, Path, StudyError, address, near_matches, shown
+from riskcut.study.number_entries import NO_FILE, Files
 from riskcut.study.overlay import origin_of
 from riskcut.study.rules import check
 from riskcut.study.schema import Study
@@ -113,7 +115,7 @@ def read_study(file: FilePath) -> StudyFile:
     return parse_study(str(file), content, data)
 
 
-def parse_study(file: str, content: bytes, data: Callable[[str], bytes | None]) -> StudyFile:
+def parse_study(file: str, content: bytes, data: Files) -> StudyFile:
     """Read a study from its bytes.
 
     Parameters
@@ -126,12 +128,15 @@ def parse_study(file: str, content: bytes, data: Callable[[str], bytes | None]) 
         Returns the bytes of a data file that the study names, None where there is none.
     """
     source = read_source(file, content)
+    data = cache(data)  # what is fitted is what is kept
     sections = Sections(source.tree)
     trees = list(sections.trees())
-    drafts = [validate(tree.tree, sections.spelling) for tree in trees]
+    drafts = [validate(tree.tree, sections.spelling, data) for tree in trees]
     judged = [_judge(tree, draft) for tree, draft in zip(trees, drafts, strict=True)]
     shared = SectionTree("", sections.base, {}, ())
-    alone = judged[0] if not trees[0].root else _judge(shared, validate(sections.base, sections.spelling))
+    alone = (
+        judged[0] if not trees[0].root else _judge(shared, validate(sections.base, sections.spelling, data))
+    )
     faults = [fault_at(source, *said) for said in sections.said]
     faults += faults_of(source, judged, alone)
     read = [
@@ -197,9 +202,7 @@ def _dependence(sections: list[Section], draft: Draft, hidden: set[str]) -> Iter
         seen.add(pair)
 
 
-def _data_files(
-    sections: list[Section], data: Callable[[str], bytes | None]
-) -> tuple[list[InputFile], list[Said]]:
+def _data_files(sections: list[Section], data: Files) -> tuple[list[InputFile], list[Said]]:
     """Return the data files that the numbers name, each once by name, and what is said of those not there."""
     found: dict[str, InputFile] = {}
     missing: dict[str, Said] = {}
@@ -211,7 +214,7 @@ def _data_files(
             content = data(name)
             if content is None:
                 place = (*section.path(path), "data")
-                missing[name] = place, shown(name), "a file that is there, as a path relative to the study"
+                missing[name] = place, shown(name), NO_FILE
             else:
                 found[name] = InputFile(name, content)
     return [found[name] for name in sorted(found)], list(missing.values())

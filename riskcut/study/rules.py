@@ -12,10 +12,12 @@ from collections.abc import Iterator
 from riskcut.study.errors import Path, near_matches, shown
 from riskcut.study.events import check_events
 from riskcut.study.fields import A_NAME, NAME
+from riskcut.study.pore_water import check_pore_water
 from riskcut.study.schema import Study, Target
 from riskcut.study.sequence import PILES, sequence
 from riskcut.study.shape import Unknown
 from riskcut.study.spelling import Said
+from riskcut.study.standby import check_standby
 from riskcut.study.targets import fault_of
 from riskcut.study.variation import variation
 
@@ -33,11 +35,13 @@ def check(study: Study, unknown: Unknown) -> Iterator[Said]:
     yield from _names(study, unknown)
     yield from _strata(study, unknown)
     yield from _aquifer(study, unknown)
+    yield from check_pore_water(study, unknown)
     yield from _plan(study, unknown)
     yield from _targets(study, unknown)
     yield from sequence(study, unknown)
     yield from variation(study, unknown)
     yield from check_events(study, unknown)
+    yield from check_standby(study, unknown)
 
 
 def _names(study: Study, unknown: Unknown) -> Iterator[Said]:
@@ -80,6 +84,10 @@ def _strata(study: Study, unknown: Unknown) -> Iterator[Said]:
         ):
             given = "an effective cohesion for an undrained layer"
             yield (*path, "cohesion"), given, "friction_angle beside it (drained), or su alone (undrained)"
+        if kind_known and layer.su is None:
+            for key in ("long_term", "consolidation"):
+                if getattr(layer, key) is not None and not unknown.touches((*path, key)):
+                    yield (*path, key), f"{key} of a drained layer", "it only in a layer with su (undrained)"
         if above is not None:
             top_above = study.ground.strata[above].top.value
             if layer.top.value >= top_above:

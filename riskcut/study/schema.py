@@ -16,6 +16,7 @@ from riskcut.study.fields import (
     Between,
     Choice,
     Correlation,
+    Count,
     Name,
     Names,
     Probability,
@@ -30,13 +31,19 @@ from riskcut.study.measures import (
     Area,
     Chainage,
     Cohesion,
+    Consolidation,
     Expansion,
+    Flow,
     Force,
+    Hours,
     Length,
     Level,
     Lowering,
     Modulus,
+    Moment,
+    Permeability,
     Pressure,
+    Rain,
     Ratio,
     Share,
     Strength,
@@ -100,6 +107,16 @@ def strength(given: Any) -> Any:
     return {"at_top": given} if is_number(given) or not isinstance(given, dict | UndrainedStrength) else given
 
 
+class LongTermStrength(Entry):
+    """Drained strength of an undrained layer, for when it has had time to swell."""
+
+    drawn: ClassVar[Varies] = "per_section"
+    friction_angle: Angle = Field(description="Effective angle of friction in the long term.")
+    cohesion: Cohesion = Field(
+        default=_certain(0.0, "kPa"), description="Effective cohesion in the long term."
+    )
+
+
 class Stratum(Entry):
     """One layer of ground, from its top to the top of the next."""
 
@@ -115,6 +132,13 @@ class Stratum(Entry):
     cohesion: Cohesion = Field(
         default=_certain(0.0, "kPa"), description="Effective cohesion of a drained layer."
     )
+    long_term: LongTermStrength | None = Field(
+        default=None, description="Drained strength of an undrained layer, if it stands open long enough."
+    )
+    consolidation: Consolidation | None = Field(
+        default=None, description="Coefficient of consolidation (swelling) of an undrained layer."
+    )
+    permeability: Permeability | None = Field(default=None, description="Coefficient of permeability.")
     note: Text = Field(default="", description="What a reader should know of the layer.")
 
 
@@ -132,12 +156,79 @@ class AquiferEntry(Entry):
     head: Level = Field(description="Its natural piezometric level, before any drawdown.")
 
 
+class PerchedEntry(Entry):
+    """Water that stands on a layer above the groundwater proper."""
+
+    drawn: ClassVar[Varies] = "per_stage"
+    level: Level = Field(description="Level of the perched water.")
+    on: Name = Field(description="The stratum on which it stands; below its top the table rules.")
+
+
+class ReliefWells(Entry):
+    """The pumped wells that lower the aquifer's head in the stages that state a drawdown."""
+
+    drawn: ClassVar[Varies] = "per_stage"
+    drawn_once: ClassVar[tuple[str, ...]] = ("recovery_time",)
+    installed: Count = Field(description="Number of wells.")
+    needed: Count = Field(description="How many have to work for the drawdown that a stage states.")
+    failure_rate: Rate | None = Field(default=None, description="How often one well or its pump fails.")
+    repair: Years | None = Field(
+        default=None, description="Until a well that failed works again, such as 3 days."
+    )
+    common_failure_rate: Rate | None = Field(
+        default=None, description="How often all fail at once: power, header main, control."
+    )
+    response_time: Hours | None = Field(
+        default=None, description="From a loss of all wells until they work again, or the base is weighted."
+    )
+    recovery_time: Hours | None = Field(
+        default=None,
+        description="In which the aquifer's head makes up 63 % of its drawdown once all wells stand still.",
+    )
+    basis: Literal["measured", "published", "judgement"] = Field(description="What the rates rest on.")
+    source: Text = Field(description="Where the rates come from, in words.")
+    note: Text = Field(default="", description="What a reader should know of the wells.")
+
+
+class Sumps(Entry):
+    """The pumps that keep the cut dry while it is open (temporary stages): inflow of groundwater, and rain."""
+
+    drawn_once: ClassVar[tuple[str, ...]] = ("capacity", "runoff")
+    drawn: ClassVar[Varies] = "per_stage"
+    pumps: Count = Field(description="Number of pumps, standby included.")
+    capacity: Flow = Field(description="Of one pump, at the lift of the finished dig.")
+    inflow: Flow | None = Field(
+        default=None,
+        description="Of groundwater, as measured or by another calculation; without it: from permeability.",
+    )
+    runoff: Share = Field(
+        default=_certain(1.0, "1"), description="Share of the rain on the plan area that reaches the sumps."
+    )
+    failure_rate: Rate | None = Field(default=None, description="How often one pump fails.")
+    repair: Years | None = Field(default=None, description="Until a pump that failed works again.")
+    common_failure_rate: Rate | None = Field(
+        default=None, description="How often all fail at once for longer than the cut takes to flood."
+    )
+    basis: Literal["measured", "published", "judgement"] = Field(description="What the rates rest on.")
+    source: Text = Field(description="Where the rates come from, in words.")
+    note: Text = Field(default="", description="What a reader should know of the pumps.")
+
+
 class Water(Entry):
-    """Groundwater outside and below the cut."""
+    """Groundwater outside and below the cut, and what is pumped."""
 
     drawn: ClassVar[Varies] = "per_stage"
     table: Level = Field(description="Level of the free water outside the cut.")
+    perched: PerchedEntry | None = None
+    pore_pressure: Literal["hydrostatic", "to_aquifer"] = Field(
+        default="hydrostatic",
+        description="Of the ground between table and aquifer: hydrostatic from the table, or changing evenly "
+        "to the aquifer's (under-drained, or artesian).",
+    )
     aquifer: AquiferEntry | None = None
+    relief_wells: ReliefWells | None = None
+    sumps: Sumps | None = None
+    rain: Rain | None = Field(default=None, description="Intensity of the rain on the plan area of the cut.")
 
 
 class EdgeLoadEntry(Entry):
@@ -184,6 +275,18 @@ class WallEntry(Entry):
     thickness: Length = Field(description="Thickness of the wall.")
     top: Level | None = Field(default=None, description="Level of its top; without it: the ground surface.")
     unit_weight: UnitWeight = Field(default=_certain(24.0, "kN/m3"), description="Of the wall.")
+    adhesion: Share | None = Field(
+        default=None,
+        description="Adhesion over undrained shear strength on the wall's faces; without it: not counted.",
+    )
+    friction_ratio: Ratio | None = Field(
+        default=None,
+        description="Friction over vertical effective stress on the wall's faces, drained layers; without it: "
+        "not counted.",
+    )
+    bending_resistance: Moment | None = Field(
+        default=None, description="Per metre of wall; without it: not counted."
+    )
 
 
 class PropEntry(Entry):
@@ -263,6 +366,12 @@ class StageWater(Entry):
         default=None,
         description="By which wells lower the aquifer's head below its natural level; 0: wells off.",
     )
+    aquifer_reaches: Level | None = Field(
+        default=None,
+        description="Level up to which a defect (a sand window, an open borehole, a leaking joint) carries "
+        "the aquifer's pressure.",
+    )
+    rain: Rain | None = Field(default=None, description="Intensity of the rain on the plan area of the cut.")
     under_slab: Level | None = Field(
         default=None,
         description="Level to which the water under the slab stands; without it: that of the table.",

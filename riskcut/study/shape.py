@@ -17,6 +17,7 @@ from pydantic import ValidationError
 
 from riskcut.study.errors import Path, near_matches, one_of, shown
 from riskcut.study.lookup import keys_at, model_at, required, stand_in, wanted_at
+from riskcut.study.number_entries import Files, no_files
 from riskcut.study.schema import Study, strength
 from riskcut.study.spelling import Said, Spelling
 
@@ -45,6 +46,7 @@ class Draft:
 
     tree: dict[str, Any]
     spelling: Spelling = field(default_factory=Spelling)
+    files: Files = no_files
     said: list[Said] = field(default_factory=list)
     unknown: Unknown = field(default_factory=Unknown)
     study: Study | None = None
@@ -62,7 +64,7 @@ class Draft:
         self._nothing(self.tree, ())
         for _ in range(ROUNDS):
             try:
-                self.study = Study.model_validate(self.tree)
+                self.study = Study.model_validate(self.tree, context=self.files)
                 return
             except ValidationError as error:
                 self._mend(error.errors(include_url=False))
@@ -167,7 +169,7 @@ class Draft:
             parent.pop(key, None)
 
 
-def validate(tree: dict[str, Any], spelling: Spelling) -> Draft:
+def validate(tree: dict[str, Any], spelling: Spelling, files: Files = no_files) -> Draft:
     """Read one section's tree by the schema.
 
     Parameters
@@ -176,12 +178,14 @@ def validate(tree: dict[str, Any], spelling: Spelling) -> Draft:
         The section's own tree.
     spelling
         How the keys of it that were respelt already are written in the file.
+    files
+        The data files that its numbers are fitted to.
 
     Returns
     -------
     Draft
         With the study, every fault of shape, and the addresses of which nothing is known.
     """
-    draft = Draft(tree, spelling.copy())
+    draft = Draft(tree, spelling.copy(), files)
     draft.read()
     return draft

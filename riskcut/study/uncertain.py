@@ -3,68 +3,46 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import Any
 
-from riskcut.study import families
 from riskcut.study.errors import near_matches, nearest, shown
-from riskcut.study.families import share_above, share_below
-from riskcut.study.number_entries import LARGEST_COV, Entries
+from riskcut.study.families import (
+    ABOVE_ZERO,
+    ALL_KEYS,
+    COMMON_KEYS,
+    DISTRIBUTIONS,
+    FARTHEST,
+    FIT_KEYS,
+    FITS,
+    LEAST_SHAPE,
+    MOST_SHAPE,
+    PLAIN_KEYS,
+    SPREAD_KEYS,
+)
+from riskcut.study.fitted_entries import FittedEntries
+from riskcut.study.number_entries import LARGEST_COV
 from riskcut.study.quantity import Kind, Quantity
+from riskcut.uncertainty.beta import spreads
+from riskcut.uncertainty.gamma import LEAST_VARIATION
+from riskcut.uncertainty.marginals import Marginal, MarginalError, make
 
-DISTRIBUTIONS: dict[Kind, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "normal": (("mean",), ("sd", "cov")),
-    "lognormal": (("mean",), ("sd", "cov")),
-    "gumbel": (("mean",), ("sd", "cov")),
-    "uniform": (("low", "high"), ()),
-    "triangular": (("low", "mode", "high"), ()),
-    "truncated_normal": (("parent_mean", "parent_sd", "low", "high"), ()),
-    "beta": (("mean", "low", "high"), ("sd", "cov")),
-    "gamma": (("mean",), ("sd", "cov")),
-    "exponential": (("mean",), ()),
-    "weibull": (("mean",), ("sd", "cov")),
-    "gev": (("location", "scale", "shape"), ()),
-    "frechet": (("mean",), ("sd", "cov")),
-}
-"""By distribution: the keys that it must have, and those of which it must have exactly one."""
-
-COMMON_KEYS = ("dist", "varies", "period", "shared", "basis", "source", "data")
-PLAIN_KEYS = ("mean", "sd", "cov", "low", "high")
-"""Keys that need no ``dist`` beside them."""
-
-SPREAD_KEYS = (*PLAIN_KEYS, "mode", "parent_mean", "parent_sd", "location", "scale", "shape")
-"""Keys that state a distribution. ``mode``: most likely value of a triangular number. ``parent_mean``,
-``parent_sd``: of the normal number that is cut off at low and high. ``location``, ``scale``, ``shape``: of a
-generalised extreme value (a shape above 0 has a heavy upper tail, one below 0 an upper end)."""
-
-ABOVE_ZERO = ("lognormal", "gamma", "exponential", "weibull", "frechet")
-"""Distributions of numbers that are above 0, with a mean that is."""
-
-ALL_KEYS = (*SPREAD_KEYS, *COMMON_KEYS)
-
-
-TOLERATED_BELOW = 1e-6
-"""A number that falls below its bound more often is refused: each such row would count as impossible."""
-
-TOLERATED_ABOVE = 0.01
-"""A number that exceeds its bound more often is refused."""
-
-
-Stated = tuple[dict[str, float], float, float]
-"""Parameters of a distribution where they are not mean and sd, its mean and its sd."""
+Stated = dict[str, float]
+"""Parameters of a distribution, NaN where one is missing or at fault."""
 
 
 def is_number(node: Any) -> bool:
     """Whether a mapping of the file is an uncertain number rather than a group of entries."""
-    return isinstance(node, dict) and any(key in SPREAD_KEYS or key == "dist" for key in node)
+    return isinstance(node, dict) and any(key in (*SPREAD_KEYS, "dist", "fit") for key in node)
 
 
-class Uncertain(Entries):
+class Uncertain(FittedEntries):
     """Reads one uncertain number; every fault of it is noted with the keys that lead to it."""
 
     def read(self) -> Quantity | None:
         """Return the number, None where its faults leave none."""
         self._spelling()
+        if "fit" in self.given:
+            return self._fitted()
         kind = self._kind()
         if kind is None or not self._complete(kind):
             return None
@@ -79,7 +57,7 @@ class Uncertain(Entries):
         for kind in DISTRIBUTIONS:
             if stated == kind:
                 return kind
-        hint = near_matches(str(stated), DISTRIBUTIONS)
+        hint = f"; or fit: {stated}" if stated in FITS else near_matches(str(stated), DISTRIBUTIONS)
         self._note("dist", shown(stated), f"one of {', '.join(DISTRIBUTIONS)}{hint}")
         return None
 
@@ -87,7 +65,8 @@ class Uncertain(Entries):
         """Note the keys that no number has; one that is near a missing key is read as that."""
         dist = self.given.get("dist")
         must, one_of = next((keys for kind, keys in DISTRIBUTIONS.items() if kind == dist), (PLAIN_KEYS, ()))
-        known = (*must, *one_of, *COMMON_KEYS)
+        of_data = any(key in FIT_KEYS for key in self.given)
+        known = (*(FIT_KEYS if of_data else (*must, *one_of, "dist", *FIT_KEYS[:1])), *COMMON_KEYS)
         for key in [key for key in self.given if key not in ALL_KEYS]:
             self._note(key, f"the key {key}", f"one of {', '.join(known)}{near_matches(key, known)}")
             value = self.given.pop(key)
@@ -103,6 +82,10 @@ class Uncertain(Entries):
         must, one_of = DISTRIBUTIONS[kind]
         keys = " and ".join(must) + (f" and {' or '.join(one_of)}" if one_of else "")
         keys = keys.replace("mean and sd or cov", "mean and either sd or cov")
+        alone = [key for key in FIT_KEYS if key in self.given]
+        if alone:
+            self._note(alone[0], f"{alone[0]} without fit", f"fit: one of {', '.join(FITS)}")
+            return False
         foreign = [key for key in self.given if key in SPREAD_KEYS and key not in (*must, *one_of)]
         named = [key for key in foreign if key not in PLAIN_KEYS]
         if named and "dist" not in self.given:
@@ -126,75 +109,72 @@ class Uncertain(Entries):
             what = (
                 "an empty mapping" if not self.given else f"a {kind} number without {' and '.join(missing)}"
             )
-            self._note("", what, f"{keys}: {self.measure.wanted}")
+            fitted = f"; or fit: {kind}, from the data" if "data" in self.given and kind in FITS else ""
+            self._note("", what, f"{keys}: {self.measure.wanted}{fitted}")
         elif len([key for key in one_of if key in self.given]) > 1:
             self._note("", f"both {' and '.join(one_of)}", f"{' or '.join(one_of)}, one of the two")
         return not missing
 
-    def _number(self, kind: Kind) -> Quantity:
-        own, mean, sd = {
+    def _number(self, kind: Kind) -> Quantity | None:
+        own = {
             "uniform": self._uniform,
             "triangular": self._triangular,
             "truncated_normal": self._truncated,
             "beta": self._beta,
             "gev": self._gev,
         }.get(kind, lambda: self._moments(kind))()
-        basis = self._word("basis", ("measured", "published", "judgement"))
-        return Quantity(
-            kind=kind,
-            value=mean,
-            unit=self.measure.unit,
-            sd=sd,
-            low=own.get("low"),
-            high=own.get("high"),
-            own=tuple(own.items()),
-            period=self._period(),
-            shared_sd=self._shared(),
-            varies=self._word("varies", ("constant", "per_stage", "per_section")),
-            basis=basis or "not_stated",
-            source=self._text("source") or "",
-            data=self._data(),
-            above=self.measure.above,
-            at_least=self.measure.at_least,
-        )
+        provenance = self._provenance()
+        if any(map(math.isnan, own.values())):
+            return None
+        try:
+            marginal = make(kind, **own)
+        except MarginalError as error:  # at the very ends of what can be computed with
+            self._note("", f"a {kind} number with {' and '.join(own)} that give none", f"others ({error})")
+            return None
+        if not self.unnamed:
+            self._within_bounds(kind, marginal)
+        return self._quantity(kind, marginal, own, provenance)
+
+    def _within_bounds(self, kind: Kind, marginal: Marginal) -> None:
+        """Note where too much of a number lies beyond its bounds."""
+        below, above = self._beyond(marginal)
+        of = "location or scale" if kind == "gev" else "mean or spread"
+        if below:
+            assert self.measure.least is not None
+            reach = (marginal.mean - self.measure.least) / marginal.sd
+            given = f"{100 * below:.2g} % of it below"
+            if kind == "gev":
+                given, wanted = f"{given} {self.measure.least:g}", "a smaller scale, or dist: frechet"
+            else:
+                given = f"its mean {reach:.1f} sd above {self.measure.least:g}, {given}"
+                wanted = "a smaller spread, or dist: lognormal"
+            self._note("", f"a {kind} number with {given}", f"{wanted}, which stays above 0")
+        if above:
+            given = f"a {kind} number with {100 * above:.2g} % of it above {self.measure.at_most:g}"
+            self._note("", given, f"a smaller {of}, or low and high up to {self.measure.at_most:g}")
 
     def _uniform(self) -> Stated:
         low, high = self._range()
-        return {"low": low, "high": high}, (low + high) / 2, (high - low) / math.sqrt(12)
+        return {"low": low, "high": high if high > low else math.nan}
 
     def _moments(self, kind: Kind) -> Stated:
         mean = self._bounded("mean")
         if kind in ABOVE_ZERO and mean <= 0:
             self._note("mean", shown(self.given["mean"]), f"a mean above 0 for a {kind} number")
             mean = math.nan
-        sd = mean if kind == "exponential" else self._spread(mean)
+        if kind == "exponential":
+            return {"mean": mean}
+        sd = self._spread(mean)
         if kind in ABOVE_ZERO and sd > LARGEST_COV * mean:
             wanted = f"a spread of up to {LARGEST_COV:g} times the mean for a {kind} number"
             self._note("sd", shown(self.given["sd"]), wanted)
             sd = math.nan
-        if kind == "gamma" and sd < families.LEAST_GAMMA_COV * mean:
+        if kind == "gamma" and sd < LEAST_VARIATION * mean:
             key = "sd" if "sd" in self.given else "cov"
-            wanted = f"a spread of {families.LEAST_GAMMA_COV:g} times the mean or more, or dist: normal"
+            wanted = f"a spread of {LEAST_VARIATION:g} times the mean or more, or dist: normal"
             self._note(key, shown(self.given[key]), wanted)
             sd = math.nan
-        bound = self.measure.above if self.measure.above is not None else self.measure.at_least
-        if (
-            bound is not None
-            and not self.unnamed
-            and (share := share_below(kind, (mean - bound) / sd)) > TOLERATED_BELOW
-        ):
-            reach = f"its mean {(mean - bound) / sd:.1f} sd above {bound:g}, {100 * share:.2g} % of it below"
-            wanted = "a smaller spread, or dist: lognormal, which stays above 0"
-            self._note("", f"a {kind} number with {reach}", wanted)
-        most = self.measure.at_most
-        if (
-            most is not None
-            and not self.unnamed
-            and (share := share_above(kind, mean, sd, most)) > TOLERATED_ABOVE
-        ):
-            given = f"a {kind} number with {100 * share:.2g} % of it above {most:g}"
-            self._note("", given, f"a smaller mean or spread, or low and high up to {most:g}")
-        return ({"mean": mean} if kind == "exponential" else {}), mean, sd
+        return {"mean": mean, "sd": sd}
 
     def _triangular(self) -> Stated:
         low, high = self._range()
@@ -202,45 +182,31 @@ class Uncertain(Entries):
         if not math.isnan(low + high) and low < high and (mode < low or mode > high):
             self._note("mode", shown(self.given["mode"]), "a number from low to high")
             mode = math.nan
-        return _with_moments(families.triangular_moments, {"low": low, "mode": mode, "high": high})
+        return {"low": low, "mode": mode, "high": high if high > low else math.nan}
 
     def _truncated(self) -> Stated:
         low, high = self._range()
         mean, sd = self._bounded("parent_mean"), self._width("parent_sd")
-        if max(low - mean, mean - high) > families.FARTHEST * sd:
-            wanted = f"low and high that keep values within {families.FARTHEST:g} parent_sd of parent_mean"
+        if max(low - mean, mean - high) > FARTHEST * sd:
+            wanted = f"low and high that keep values within {FARTHEST:g} parent_sd of parent_mean"
             self._note("", "a truncated_normal number that keeps next to nothing of its parent", wanted)
             mean = math.nan
         elif high > low and high - low < 1e-6 * sd:
             self._note("high", shown(self.given["high"]), "a number farther above low, or dist: uniform")
             mean = math.nan
-        own = {"parent_mean": mean, "parent_sd": sd, "low": low, "high": high if high > low else math.nan}
-        return _with_moments(families.truncated_moments, own)
+        return {"parent_mean": mean, "parent_sd": sd, "low": low, "high": high if high > low else math.nan}
 
     def _gev(self) -> Stated:
         location, scale = self._bounded("location"), self._width("scale")
-        wanted = f"a number from {families.LEAST_SHAPE:g} to below {families.MOST_SHAPE:g}"
+        wanted = f"a number from {LEAST_SHAPE:g} to below {MOST_SHAPE:g}"
         at = (self.written.get("shape", "shape"),)
         shape = math.nan
         if "shape" in self.given:
             shape = self.measure.number(self.given["shape"], at, self.faults, "1", wanted)
-        if not math.isnan(shape) and not families.LEAST_SHAPE <= shape < families.MOST_SHAPE:
+        if not math.isnan(shape) and not LEAST_SHAPE <= shape < MOST_SHAPE:
             self._note("shape", shown(self.given["shape"]), wanted)
             shape = math.nan
-        stated = _with_moments(families.gev_moments, {"location": location, "scale": scale, "shape": shape})
-        if math.isnan(stated[1]) or self.unnamed:
-            return stated
-        bound = self.measure.above if self.measure.above is not None else self.measure.at_least
-        below = families.gev_below(location, scale, shape, bound) if bound is not None else 0.0
-        if below > TOLERATED_BELOW:
-            given = f"a gev number with {100 * below:.2g} % of it below {bound:g}"
-            self._note("", given, "a smaller scale, or dist: frechet, which stays above 0")
-        most = self.measure.at_most
-        above = 1.0 - families.gev_below(location, scale, shape, most) if most is not None else 0.0
-        if above > TOLERATED_ABOVE:
-            given = f"a gev number with {100 * above:.2g} % of it above {most:g}"
-            self._note("", given, f"a smaller location or scale, or low and high up to {most:g}")
-        return stated
+        return {"location": location, "scale": scale, "shape": shape}
 
     def _beta(self) -> Stated:
         low, high = self._range()
@@ -248,17 +214,13 @@ class Uncertain(Entries):
         sd = self._spread(mean)
         if low < high and (mean <= low or mean >= high):
             self._note("mean", shown(self.given["mean"]), "a number between low and high")
+            mean = math.nan
         elif low < mean < high:
-            least, most = families.beta_spreads(mean, low, high)
+            least, most = spreads(mean, low, high)
             if sd < least or sd > most:
                 key = "sd" if "sd" in self.given else "cov"
                 bound = f"up to {most:.3g}" if sd > most else f"from {least:.3g}"
                 wanted = f"an sd {bound} for a beta number with this mean between low and high"
                 self._note(key, shown(self.given[key]), wanted)
-        return {"mean": mean, "sd": sd, "low": low, "high": high}, mean, sd
-
-
-def _with_moments(moments: Callable[..., tuple[float, float]], own: dict[str, float]) -> Stated:
-    """Return parameters with the mean and sd that they make, NaN where one is missing or at fault."""
-    mean, sd = (math.nan, math.nan) if any(map(math.isnan, own.values())) else moments(*own.values())
-    return own, mean, sd
+                sd = math.nan
+        return {"mean": mean, "sd": sd, "low": low, "high": high if high > low else math.nan}

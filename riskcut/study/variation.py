@@ -10,6 +10,9 @@ from riskcut.study.schema import Stage, StageWater, Study
 from riskcut.study.shape import Unknown
 from riskcut.study.spelling import Said
 from riskcut.study.walk import quantities
+from riskcut.uncertainty.maxima import MAXIMA
+
+CARRIED = f"dist: {' or '.join(MAXIMA)}, which can be carried to a longer time"
 
 ACTIONS = ("Water", "AquiferEntry", "Loads", "EdgeLoadEntry", "StageWater")
 """Mappings of the schema whose numbers are variable actions: drawn once a stage unless stated otherwise."""
@@ -67,10 +70,10 @@ def _period(path: Path, quantity: Quantity, study: Study, unknown: Unknown) -> I
             continue
         if stage.lasts is None:
             without.append(name)
-        elif lengths[stage.season or name] > quantity.period * (1 + 1e-9) and quantity.kind != "gumbel":
+        elif lengths[stage.season or name] > quantity.period * (1 + 1e-9) and quantity.kind not in MAXIMA:
             years = lengths[stage.season or name]
             what = f"{stated}, {quantity.kind}, in a stage of {_duration(years)} ({name})"
-            yield (*path, "period"), what, "dist: gumbel, which alone can be carried to a longer time"
+            yield (*path, "period"), what, CARRIED
             return
     if without:
         given = f"{stated}, for stages that do not say how long they last ({', '.join(without)})"

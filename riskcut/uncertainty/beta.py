@@ -16,6 +16,17 @@ from riskcut.uncertainty.tabulated import Tabulated, score_of_tails, tails
 
 _TINY = 40.0
 LEAST_EXPONENT = 0.01
+MOST_EXPONENT = 1e10
+
+
+def spreads(mean: float, low: float, high: float) -> tuple[float, float]:
+    """Return the least and the greatest sd that a beta number with this mean between its ends is computed with."""
+    share, rest = (mean - low) / (high - low), (high - mean) / (high - low)
+    most = math.sqrt(share * rest) * (high - low)
+    return (
+        most / math.sqrt(1.0 + MOST_EXPONENT / max(share, rest)),
+        most / math.sqrt(1.0 + LEAST_EXPONENT / min(share, rest)),
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +70,7 @@ class Beta(Tabulated):
                 f"beta: mean {self.mean:g} and sd {self.sd:g} put next to all values at "
                 f"{'low' if a < b else 'high'}, {self.low if a < b else self.high:g}; a smaller sd can be computed with"
             )
-        if max(a, b) > 1e10:
+        if max(a, b) > MOST_EXPONENT:
             raise MarginalError(f"beta: sd is {self.sd:g}; no spread is left to compute with")
         object.__setattr__(self, "a", a)
         object.__setattr__(self, "b", b)

@@ -54,6 +54,8 @@ class Empirical:
         self.mean = float(middle.mean())
         """Mean of the polygon (within the sample's own by its ends' weight)."""
         self.sd = math.sqrt(float(((middle - self.mean) ** 2 + gap**2 / 12.0).mean()))
+        self.size = len(data)
+        """Number of values."""
         self.least_probability = 10.0 / len(data)
         """Least probability of failure that may be read from it: ten of its values lie beyond."""
 

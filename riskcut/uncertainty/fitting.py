@@ -10,12 +10,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import log_ndtr
 
+from riskcut.uncertainty.gamma import LEAST_VARIATION
 from riskcut.uncertainty.likelihood import FAMILIES, Family
 from riskcut.uncertainty.marginals import KINDS, Marginal
 
 Array = NDArray[np.float64]
 
 FEWEST = 5
+ALIKE = 1e-9
+"""Values that differ by no more than this share of the largest are alike: their digits are used up."""
 
 
 class FittingError(ValueError):
@@ -58,7 +61,7 @@ class Fit:
         )
 
 
-_NOT_FITTED = {
+NOT_FITTED = {
     "uniform": "the likeliest ends of a uniform number are the least and the greatest value themselves, which "
     "are always too narrow and have no standard errors; state low and high by judgement",
     "triangular": "its likeliest ends lie at or next to the extreme values; state low, mode and high by judgement",
@@ -66,6 +69,10 @@ _NOT_FITTED = {
     "truncated_normal": "its ends are not known from data; state them, and the parent's mean and sd",
     "frechet": "its lower end is not known from data; fit gev, whose positive shapes are the same family",
 }
+"""Kinds that are not fitted, and why."""
+
+FITTED: tuple[str, ...] = tuple(FAMILIES)
+"""Kinds that :func:`fit` takes."""
 
 
 def fit(kind: str, values: ArrayLike) -> Fit:
@@ -98,8 +105,8 @@ def fit(kind: str, values: ArrayLike) -> Fit:
        72(1), 67-90.
     """
     if kind not in FAMILIES:
-        if kind in _NOT_FITTED:
-            raise FittingError(f"{kind} is not fitted: {_NOT_FITTED[kind]}")
+        if kind in NOT_FITTED:
+            raise FittingError(f"{kind} is not fitted: {NOT_FITTED[kind]}")
         known = f"; {', '.join(FAMILIES)} can be" if kind not in KINDS else ""
         raise FittingError(f"{kind!r} is not fitted{known}")
     family = FAMILIES[kind]
@@ -118,7 +125,7 @@ def fit(kind: str, values: ArrayLike) -> Fit:
     if family.rough:
         best = _refined(log_likelihood, best, step)
     information = _information(log_likelihood, best, step)
-    if np.linalg.eigvalsh(information)[0] <= 0.0:
+    if not _is_maximum(information):
         raise FittingError(f"{kind}: the likelihood has no maximum that these {len(x)} values tell")
     covariance = np.asarray(np.linalg.inv(information), dtype=np.float64)
     covariance.flags.writeable = False
@@ -142,10 +149,14 @@ def _checked(kind: str, family: Family, values: ArrayLike) -> Array:
         raise FittingError(f"{kind}: {len(x)} values are too few to fit; {FEWEST} or more will do")
     if not np.all(np.isfinite(x)):
         raise FittingError(f"{kind}: a value is not a finite number")
-    if x[0] == x[-1]:
+    if x[-1] - x[0] <= ALIKE * max(abs(x[0]), abs(x[-1])):
         raise FittingError(f"{kind}: all values are {x[0]:g}; a certain number is not a variable")
     if family.above_zero and x[0] <= 0.0:
         raise FittingError(f"{kind}: the least value is {x[0]:g}; all are above zero in this distribution")
+    if kind == "gamma" and x.std() < LEAST_VARIATION * x.mean():
+        raise FittingError(
+            f"gamma: the values spread by less than {LEAST_VARIATION:g} of their mean; fit normal"
+        )
     return x
 
 
@@ -154,13 +165,18 @@ def _refined(log_likelihood: Callable[[Array], float], best: Array, step: Array)
     for _ in range(3):
         gradient = np.array([_difference(log_likelihood, best, row) for row in np.diag(step)]) / step
         information = _information(log_likelihood, best, step)
-        if np.linalg.eigvalsh(information)[0] <= 0.0:
+        if not _is_maximum(information):
             break
         moved = best + np.linalg.solve(information, gradient)
         if log_likelihood(moved) < log_likelihood(best):
             break
         best = moved
     return best
+
+
+def _is_maximum(information: Array) -> bool:
+    """Whether a log-likelihood falls in every direction, by its information, which may not even be finite."""
+    return bool(np.all(np.isfinite(information)) and np.linalg.eigvalsh(information)[0] > 0.0)
 
 
 def _difference(function: Callable[[Array], float], at: Array, step: Array) -> float:
@@ -202,7 +218,8 @@ def _information(log_likelihood: Callable[[Array], float], at: Array, step: Arra
                 result[i, j] = result[j, i] = 0.25 * (same - other)
         return result / factor**2
 
-    return -(4.0 * second(1.0) - second(2.0)) / 3.0 / np.outer(step, step)
+    with np.errstate(invalid="ignore"):  # next to an end of the distribution a step leaves the data behind
+        return -(4.0 * second(1.0) - second(2.0)) / 3.0 / np.outer(step, step)
 
 
 def _distances(marginal: Marginal, x: Array) -> tuple[float, float]:

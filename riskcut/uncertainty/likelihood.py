@@ -62,7 +62,8 @@ def _gumbel(p: Array, x: Array) -> float:
     if scale <= 0.0:
         return -math.inf
     y = (x - location) / scale
-    return float(-(y + np.exp(-y)).sum() - len(x) * math.log(scale))
+    with np.errstate(over="ignore"):
+        return float(-(y + np.exp(-y)).sum() - len(x) * math.log(scale))
 
 
 def _gev(p: Array, x: Array) -> float:
@@ -96,7 +97,8 @@ def _weibull(p: Array, x: Array) -> float:
     if min(shape, scale) <= 0.0:
         return -math.inf
     y = np.log(x / scale)
-    return float(((shape - 1.0) * y - np.exp(shape * y)).sum() + len(x) * math.log(shape / scale))
+    with np.errstate(over="ignore"):
+        return float(((shape - 1.0) * y - np.exp(shape * y)).sum() + len(x) * math.log(shape / scale))
 
 
 def _moments(x: Array) -> Array:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -72,10 +72,11 @@ def test_over_two_stages_heads_and_events_are_independent(run):
     exact = 1 - (1 - stages[0]) * (1 - stages[1])
     group = tree["reliability"].dataset
     p, rows = float(group["section_failure_probability"].item()), int(group["rows"])
-    rest = 0.02**2  # both events: left out of the estimate, failing in its upper bound
-    assert abs(p - exact) < rest + 4 * (math.sqrt(exact / rows) + 0.02 * math.sqrt(0.25 / rows))
+    both_happen = 0.02**2  # taken to add what each adds
+    error = 4 * (math.sqrt(exact / rows) + 0.02 * math.sqrt(0.25 / rows))
+    assert -error < p - exact < both_happen + error
     low, high = group["section_failure_probability_bounds"].values[0]
-    assert low - rest < exact < high
+    assert low - both_happen < exact < high
     assert group["overall_failure_probability"].values == pytest.approx([p, p], rel=1e-12)
 
 
@@ -97,11 +98,30 @@ def test_an_event_that_fails_for_certain_counts_with_its_probability(run):
     )
 )
 def test_the_scenarios_of_a_section_share_out_all_of_one(events):
-    none, one, rest = over_stages(events)
-    assert 0 <= rest <= 1
-    assert none + sum(one.values()) + rest == pytest.approx(1.0, abs=1e-12)
-    quiet = np.prod([1 - sum(chances.values()) for chances in events.values()])
-    assert none == pytest.approx(quiet, abs=1e-12)
+    none, one = over_stages(events)
+    assert 0 <= none <= 1
+    assert all(weight >= 0 for weight in one.values())
+    assert none + sum(one.values()) == pytest.approx(1.0, abs=1e-12)
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    planned=st.floats(0, 0.2),
+    adding=st.lists(st.tuples(st.floats(0, 0.2), st.floats(0, 0.3)), min_size=1, max_size=3),
+)
+def test_two_events_add_what_each_adds(planned, adding):
+    """Independent events whose added failures exclude one another: the sum is exact, by enumeration."""
+    chances = {f"stage_{i}": {"lost": p} for i, (p, _) in enumerate(adding)}
+    none, one = over_stages(chances)
+    added = [more for _, more in adding]
+    got = none * planned + sum(
+        weight * (planned + more) for weight, more in zip(one.values(), added, strict=True)
+    )
+    exact = 0.0
+    for happens in itertools.product((False, True), repeat=len(adding)):
+        chance = math.prod(p if yes else 1 - p for yes, (p, _) in zip(happens, adding, strict=True))
+        exact += chance * (planned + sum(more for yes, more in zip(happens, added, strict=True) if yes))
+    assert got == pytest.approx(exact, abs=1e-12)
 
 
 @pytest.mark.parametrize(

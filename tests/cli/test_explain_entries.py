@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from ruamel.yaml import YAML
 
@@ -27,13 +29,20 @@ def numbers() -> list[tuple[type[Entry], str]]:
 
 
 @pytest.mark.parametrize(("model", "name"), numbers(), ids=lambda part: getattr(part, "__name__", part))
-def test_every_form_that_is_shown_is_read(model, name):
+@pytest.mark.parametrize("action", [True, False], ids=["action", "no_action"])
+def test_every_form_that_is_shown_is_read(model, name, action):
     measure = measure_of(model, name)
-    forms = list(entries._forms(name, measure, action=True))
-    kinds = [measure.read(YAML(typ="safe").load(form)[name]).kind for form in forms]
+    middle = float(measure.example.partition(" or ")[0])
+    values = [middle * (1.0 - 0.02 * math.log(-math.log((i + 0.5) / 40))) for i in range(40)]
+    files = {"records.csv", "tests.csv"}
+    data = "\n".join([name, *map(str, values)]).encode()
+    forms = [YAML(typ="safe").load(form)[name] for form in entries._forms(name, measure, action=action)]
+    kinds = [measure.read(form, lambda file: data if file in files else None).kind for form in forms]
     assert kinds[0] == "certain"
-    assert {"normal", "uniform", "gumbel"} <= set(kinds)
+    assert {"normal", "uniform", *(["gumbel", "gev"] if action else [])} <= set(kinds)
     assert ("lognormal" in kinds) != measure.datum
+    (fitted,) = [form for form in forms if isinstance(form, dict) and "fit" in form]
+    assert ("period" in fitted) == action
 
 
 @pytest.mark.parametrize("situation", templates())
@@ -56,6 +65,9 @@ def test_a_number_is_told_with_meaning_unit_and_forms():
     for said in ("piezometric level", "in m above the site datum", "dist: gumbel", "period: 1 year", "basis"):
         assert said in told
     assert "cov" not in told
+    assert "fit: gev, data: records.csv, column: head, period: 1 year" in told
+    assert "empirical takes the numbers as they are, and has no tails" in " ".join(told.split())
+    assert explain("water.aquifer.head.column", as_json=False) == told
     assert explain("water.aquifer.head.shared", as_json=False) == told
     assert explain("sections.west.water.aquifer.head", as_json=False) == told
 

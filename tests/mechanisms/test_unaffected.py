@@ -8,21 +8,25 @@ import numpy as np
 import pytest
 
 from riskcut.mechanisms import catalogue
-from riskcut.study.block import Aquifer, Block, EdgeLoad
+from riskcut.study.block import Aquifer, Block, EdgeLoad, Sumps
 
 OTHER = {
     "aquifer": (None, Aquifer(stratum="sand", head=7.7)),
-    "water_under_slab": (None, -1.5, 0.4),
     "water_table": (-6.0, 2.5),
     "water_inside": (-5.0, 0.0),
     "surcharge": (0.0, 87.0),
     "edge_loads": ((), (EdgeLoad(name="crane", pressure=90.0, distance=1.0, width=3.0),)),
     "temperature_rise": (-20.0, 35.0),
+    "sumps": (None, Sumps(running=1, capacity=3.0)),
+    "rain": (0.0, 60.0),
+    "water_under_slab": (None, -1.5, 0.4),
 }
 """Far from what the scenes hold."""
 
 DECLARED = [
-    (name, field) for name, mechanism in catalogue().items() for field in sorted(mechanism.unaffected_by)
+    (name, field)
+    for name, mechanism in catalogue().items()
+    for field in sorted(mechanism.unaffected_by | mechanism.unaffected_where_hydrostatic)
 ]
 
 

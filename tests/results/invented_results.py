@@ -48,7 +48,15 @@ def attributes() -> dict[str, Any]:
 def arrays() -> dict[str, dict[str, Any]]:
     """Fill every array of the table: each number there, each status computed, each flag set."""
     sizes = {name: len(labels) for name, labels in coordinates().items()}
-    sizes |= {"bound": 2, "dependence": 2, "variable_2": 4, "draw": 5, "margin_edge_index": 5, "step": 6}
+    sizes |= {
+        "bound": 2,
+        "dependence": 2,
+        "variable_2": 4,
+        "draw": 5,
+        "parameter": 3,
+        "margin_edge_index": 5,
+        "step": 6,
+    }
     rng = np.random.default_rng(8)
     groups: dict[str, dict[str, Any]] = {}
     for group, table in TABLE.items():

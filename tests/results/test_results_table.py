@@ -15,7 +15,9 @@ from riskcut.results.status import Status
 from riskcut.results.vocabulary import assemble, blank, lookup
 
 ENTRIES = [pytest.param(g, e, id=f"{g}/{e.name}") for g, table in TABLE.items() for e in table.values()]
-UNITS = {"1", "m", "kPa", "see unit", "see step_unit", "see draw_variable", "see response_unit"}
+UNITS = {"1", "m", "kPa"} | {
+    f"see {name}" for name in ("unit", "step_unit", "draw_variable", "parameter_unit", "response_unit")
+}
 
 
 @pytest.mark.parametrize(("group", "entry"), ENTRIES)

@@ -41,7 +41,8 @@ def faults(text: str) -> list[tuple[int, str, str, str]]:
 
 
 def compiled(text: str, factors: Mapping[str, Quantity] | None = None) -> Compiled:
-    return compile_study(read(text), lambda _block: factors or {})
+    named = {key: (key, factor) for key, factor in (factors or {}).items()}
+    return compile_study(read(text), lambda _block: named)
 
 
 def template(study: Compiled, stage: str, section: str = "whole_cut") -> Template:

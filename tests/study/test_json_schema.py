@@ -337,7 +337,7 @@ WORDS = st.one_of(
 
 
 def test_every_reader_of_the_fields_has_a_form() -> None:
-    assert len(ALIASES) == len(READERS) == 12
+    assert len(ALIASES) == len(READERS) == 13
 
 
 @pytest.mark.parametrize("name", ALIASES)

@@ -13,10 +13,11 @@ from study_texts import BOX, CUTS, changed
 
 from riskcut.study.compiling import compile_study
 from riskcut.study.errors import Fault, StudyError
+from riskcut.study.families import ALL_KEYS
 from riskcut.study.lookup import keys_at
 from riskcut.study.reading import parse_study
 from riskcut.study.source import read_source
-from riskcut.study.uncertain import ALL_KEYS, is_number
+from riskcut.study.uncertain import is_number
 
 MORE = """\
 models: {base_heave: {form: wide}}

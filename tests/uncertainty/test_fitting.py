@@ -214,3 +214,26 @@ def test_a_tail_without_standard_deviation_is_refused():
     heavy = stats.genextreme.rvs(-0.9, size=200, random_state=3)
     with pytest.raises(MarginalError, match="no standard deviation"):
         fit("gev", heavy)
+
+
+@pytest.mark.parametrize("kind", sorted(FAMILIES))
+def test_values_alike_to_nine_digits_are_not_fitted(kind):
+    with pytest.raises(FittingError, match="certain number"):
+        fit(kind, 20.0 + 1e-9 * np.arange(8))
+
+
+def test_a_gamma_number_that_cannot_be_told_from_a_normal_one_is_not_fitted():
+    with pytest.raises(FittingError, match="fit normal"):
+        fit("gamma", 20.0 + 1e-3 * np.arange(8))
+
+
+@pytest.mark.parametrize("kind", ["weibull", "gev", "gumbel"])
+def test_values_many_powers_of_ten_apart_are_fitted_or_refused_in_words(kind):
+    for size in (6, 9, 14):
+        values = 10.0 ** np.linspace(-9.0, 11.0, size)
+        try:
+            found = fit(kind, values)
+        except (FittingError, MarginalError) as error:
+            assert kind in str(error)  # noqa: PT017 - either answer will do
+        else:
+            assert math.isfinite(found.log_likelihood)
