@@ -31,6 +31,29 @@ def rankine_active(*, friction_angle: Number) -> Number:
     return (1.0 - sine) / (1.0 + sine)
 
 
+def rankine_passive(*, friction_angle: Number) -> Number:
+    r"""Return Rankine's coefficient of passive earth pressure.
+
+    .. math:: K_p = \tan^2\left(45^\circ + \varphi'/2\right) = \frac{1 + \sin\varphi'}{1 - \sin\varphi'}
+
+    Parameters
+    ----------
+    friction_angle : float or ndarray
+        Effective angle of friction, degrees, 0 or more and below 90.
+
+    Returns
+    -------
+    float or ndarray
+        The coefficient, dimensionless, of the shape of the angle: 1 at 0 degrees (undrained clay).
+
+    Notes
+    -----
+    Range of use and source as for :func:`rankine_active`; wall friction would add to it.
+    """
+    sine = np.sin(np.radians(friction_angle))
+    return (1.0 + sine) / (1.0 - sine)
+
+
 def active_coefficient(stratum: Stratum) -> Number:
     """Return Rankine's active coefficient of a stratum, 1 where it is read undrained (no friction).
 
