@@ -19,6 +19,9 @@ SURVIVAL = (
     "are drawn stage by stage are drawn anew, and undrained survival says nothing of drained strength"
 )
 NOTHING_GOVERNS = "no governing limit state applies"
+NEVER_STOOD = "an earlier stage failed in every row: there is nothing that stood"
+_NOTHING = 1e-12
+"""Probability of having stood so far that is only rounding."""
 
 
 class Systems:
@@ -141,8 +144,10 @@ class Systems:
                 continue
             piece = _at_most(mixture([none, *one.values()], pieces), self._marginal[section, stage])
             self._first("first_failure", at, judge(piece))
-            given = _divided(piece, stood)
-            self._first("conditional", at, judge(given))
+            if stood > _NOTHING:
+                self._first("conditional", at, judge(_divided(piece, stood)))
+            else:
+                self.reliability["conditional_reason"][at] = NEVER_STOOD
             stood -= float(piece.probability)
 
     def _first(self, name: str, at: tuple[int, int], judged: Judged) -> None:
@@ -165,7 +170,11 @@ def _at_most(piece: Piece, whole: Piece) -> Piece:
 
 
 def _divided(piece: Piece, by: float) -> Piece:
-    """Return a piece given that something of a known probability happened."""
+    """Return a piece given that something else happened, of a probability that the same rows gave.
+
+    The error of that probability is left out: of n rows with failures F, of which B stood before, F/B has the variance
+    F (B - F)/(n B^3), which is no more than that of F alone over B^2, F (1 - F)/(n B^2).
+    """
     return replace(
         piece,
         probability=np.minimum(piece.probability / by, 1.0),

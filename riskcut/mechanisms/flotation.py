@@ -3,11 +3,12 @@
 From the stage at which the base slab is cast the water that reaches its underside presses on it with its full
 head, whatever the ground: in clay it takes time to come, but it comes along the walls, the piles and the
 drainage layer. Against it stand the slab, the permanent load on it, the walls if the connection lets the slab
-lift them, and tension piles. Everything is per plan area of the cut, kPa. **Friction of the ground on the
-walls is not counted** in this version.
+lift them, with the friction of the ground on their outer faces **if the study states it**, and tension piles.
+Everything is per plan area of the cut, kPa.
 
 The underside of the slab is the formation. The water under it stands at the level that the study states for
 the stage, else at that of the free water outside, or at the aquifer's head where the slab lies in the aquifer.
+Where a defect carries the aquifer's pressure up to the slab, no lower than the aquifer's head.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from typing import Final
 import numpy as np
 
 from riskcut.ground import water
-from riskcut.mechanisms import holding_down, reading
+from riskcut.mechanisms import holding_down, overtopping, reading
 from riskcut.mechanisms.contract import Mechanism, Member, Outcome, Step, Symbol
 from riskcut.study.block import Block, Slab
 
@@ -63,15 +64,14 @@ def _structure(block: Block, slab: Slab) -> Outcome:
     theta = reading.model_factor(block, mechanism=NAME, member=MEMBER)
     held = holding_down.holding(block, slab, water_level=level, model_factor=theta)
     resistance = reading.without(held.resistance, reading.impossible_ground(block))
-    rim = block.surface if block.wall is None or block.wall.top is None else block.wall.top
     steps = (
         Step(symbol="z_s", meaning="level of the slab's underside", unit="m", value=block.formation),
         Step(symbol="h_s", meaning="level of the water under the slab", unit="m", value=level),
         *held.steps,
-        Step(symbol="R", meaning="weights and piles", unit="kPa", value=resistance),
+        Step(symbol="R", meaning="weights, friction and piles", unit="kPa", value=resistance),
         Step(symbol="S", meaning="water pressure at the slab's underside", unit="kPa", value=action),
     )
-    outside = {NOT_FLOODED: np.greater(block.water_table, rim)}
+    outside = {NOT_FLOODED: np.greater(block.water_table, overtopping.rim(block))}
     return Outcome(resistance=resistance, action=action, outside=outside, steps=steps)
 
 
@@ -100,7 +100,7 @@ MECHANISM: Final = Mechanism(
     factors={MEMBER: holding_down.SHAFT},
     members=members,
     evaluate=evaluate,
-    unaffected_by=frozenset({"surcharge", "edge_loads", "temperature_rise"}),
+    unaffected_by=frozenset({"sumps", "rain", "surcharge", "edge_loads", "temperature_rise"}),
     monotone={
         **holding_down.MONOTONE,
         "formation": +1,

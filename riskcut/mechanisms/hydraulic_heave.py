@@ -30,7 +30,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from riskcut.ground import pore_pressure, profile, reach, seepage, straight, water
+from riskcut.ground import profile, reach, seepage, water
 from riskcut.mechanisms import aquifers, reading
 from riskcut.mechanisms.contract import Mechanism, Member, ModelFactor, Option, Outcome, Step, Symbol
 from riskcut.mechanisms.heave_prism import exit_balance, prism_effective, prism_total
@@ -111,17 +111,11 @@ def evaluate(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
 def _driving_level(block: Block, wall: Wall) -> tuple[Number, profile.Rows]:
     """Return the level of the water that drives the flow, m, and the rows in which it is the aquifer's."""
     if block.perched is not None or block.pore_pressure == "to_aquifer":
-        return _level_at(block, wall.toe), _fed_by_the_aquifer(block, wall)
+        return aquifers.level_outside(block, wall), _fed_by_the_aquifer(block, wall)
     if block.aquifer is None:
         return block.water_table, False
     in_aquifer = np.less(wall.toe, aquifers.aquifer_top(block, block.aquifer))
     return np.where(in_aquifer, block.aquifer.level, block.water_table)[()], in_aquifer
-
-
-def _level_at(block: Block, toe: Number) -> Number:
-    """Return the piezometric level outside at the wall's toe; the toe's own where the ground there is dry, m."""
-    pore = pore_pressure.outside(block, down_to=toe)
-    return toe + straight.value_at(pore, level=np.minimum(toe, block.surface)) / water.GAMMA_W
 
 
 def _fed_by_the_aquifer(block: Block, wall: Wall) -> profile.Rows:

@@ -8,7 +8,7 @@ and includes the water.
 The share that comes back (``works.slab.heave_relief``) depends on the clay, the stiffness of slab and piles,
 and on the time that the clay swelled before the slab was cast. No published value that fits all was found: it
 is a random variable, by judgement unless measured. Slab, permanent load, walls and piles hold the slab down as
-they do against flotation.
+they do against flotation, with friction of the ground on the walls where it is stated.
 """
 
 from __future__ import annotations
@@ -102,7 +102,7 @@ def _slab(block: Block, slab: Slab, relief: Number) -> Outcome:
             value=relieved,
         ),
         *held.steps,
-        Step(symbol="R", meaning="weights and piles", unit="kPa", value=resistance),
+        Step(symbol="R", meaning="weights, friction and piles", unit="kPa", value=resistance),
         Step(symbol="S", meaning="the greater of water and heave pressure", unit="kPa", value=action),
     )
     outside = {CLAY: np.less_equal(reach.undrained_depth(block.strata, level=formation), 0.0)}
@@ -152,7 +152,7 @@ MECHANISM: Final = Mechanism(
     factors={MEMBER: holding_down.SHAFT},
     members=members,
     evaluate=evaluate,
-    unaffected_by=frozenset({"surcharge", "edge_loads", "temperature_rise"}),
+    unaffected_by=frozenset({"sumps", "rain", "surcharge", "edge_loads", "temperature_rise"}),
     monotone={
         **holding_down.MONOTONE,
         "slab.heave_relief": -1,

@@ -11,6 +11,9 @@ from riskcut.mechanisms.aquifers import aquifer_top
 from riskcut.mechanisms.contract import Step
 from riskcut.study.block import Block, Number, Piles
 
+SHAFT_FRICTION: Final = "shaft_friction/all"
+"""Name of the model factor of one friction, that every mechanism which counts on it shares."""
+
 SCATTER: Final = (
     "predicted shaft friction of piles is commonly found to scatter by 20 to 30 % about load tests; unbiased "
     "for want of tests at the site"

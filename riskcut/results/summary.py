@@ -200,7 +200,11 @@ def _events(tree: xr.DataTree) -> list[str]:
     events = [name for name in reading.labels(tree, "scenario") if name != reading.AS_PLANNED]
     lines = []
     for event in events:
-        found = [c for row in worst_rows(tree) if (c := reading.contribution(tree, row, event)) is not None]
+        found = [
+            c
+            for row in reading.estimates(tree)
+            if (c := reading.contribution(tree, row, event)) is not None and c.added != 0.0
+        ]
         if found:
             most = max(found, key=lambda c: (c.added, c.share))
             where = f"{limit_state_label(most.of.limit_state)} at {most.of.stage}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from riskcut.study.block import Block, Number
 from riskcut.study.columns import Column, Reading, below_bound
 from riskcut.study.events import AS_PLANNED
+from riskcut.study.filling import Certain, Filler, filler
 from riskcut.study.targets import TargetIndex
 
 
@@ -32,29 +34,25 @@ class Template:
     share: float = 1.0
     """Probability of the scenario in this stage."""
 
+    @cached_property
+    def _filler(self) -> Filler | Certain:
+        return filler(self.pattern)
+
     def fill(self, columns: Mapping[int, Number]) -> Block:
         """Return the block at the given values of its columns."""
-        block: Block = fill(self.pattern, columns)
-        return block
+        return _filled(self._filler, columns)
 
 
-def fill(pattern: Any, columns: Mapping[int, Number]) -> Any:
-    """Return a pattern with every reading in it taken from the columns.
+def fill(pattern: Any, columns: Mapping[int, Number]) -> Block:
+    """Return the pattern of a block with every reading in it taken from the columns."""
+    return _filled(filler(pattern), columns)
 
-    Water that would stand below the formation is as good as pumped out: it is raised to the formation.
-    """
-    if isinstance(pattern, Reading):
-        return pattern.value(columns)
-    if isinstance(pattern, tuple):
-        return tuple(fill(item, columns) for item in pattern)
-    if dataclasses.is_dataclass(pattern) and not isinstance(pattern, type):
-        values = {f.name: fill(getattr(pattern, f.name), columns) for f in dataclasses.fields(pattern)}
-        if isinstance(pattern, Block):
-            values["water_inside"] = _not_below(values["water_inside"], values["formation"])
-        return dataclasses.replace(pattern, **values)
-    if isinstance(pattern, Mapping):
-        return {key: fill(value, columns) for key, value in pattern.items()}
-    return pattern
+
+def _filled(one: Filler | Certain, columns: Mapping[int, Number]) -> Block:
+    """Return the block; water that would stand below the formation is as good as pumped out, and raised to it."""
+    block: Block = one.value if isinstance(one, Certain) else one(columns)
+    inside = _not_below(block.water_inside, block.formation)
+    return block if inside is block.water_inside else dataclasses.replace(block, water_inside=inside)
 
 
 def readings(pattern: Any) -> set[int]:

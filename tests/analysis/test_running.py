@@ -201,3 +201,10 @@ def test_the_shares_of_the_worst_stage_are_those_of_the_probabilities(demo):
     assert len(governing) > 2
     expected = sorted((100 * share for share in governing if share >= 0.01), reverse=True)
     assert told == [pytest.approx(share, abs=0.51) for share in expected]
+
+
+def test_one_shaft_friction_has_one_factor_wherever_it_counts(study):
+    bound = bind(study(DEMO.read_text(encoding="utf-8").replace("data: ../data_demo/", "data: data_demo/")))
+    named = [column.address for column in bound.compiled.columns if "model_factors" in column.address]
+    assert named.count("model_factors.shaft_friction.all") == 1
+    assert not any(name.startswith("model_factors.flotation") for name in named)

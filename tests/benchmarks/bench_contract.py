@@ -43,6 +43,9 @@ def main(study: Path, seeds: int) -> None:
             figures.setdefault(f"{component.name}: {component.labels[k]}", []).append(figure)
         for name, figure in found.unions.items():
             figures.setdefault(f"union {name}", []).append(figure)
+        for (name, turn), figure in found.first_failures.items():
+            if problem.in_turns[name]:
+                figures.setdefault(f"first failure of {name}, turn {turn}", []).append(figure)
     print(
         f"{seeds} seeds, {np.mean(rows):,.0f} rows, {np.mean(evaluations):,.0f} margin evaluations, "
         f"{np.mean(seconds):.1f} s of processor a run"

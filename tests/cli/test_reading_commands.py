@@ -73,7 +73,7 @@ def test_dry_run_says_what_a_run_would_take_and_writes_nothing(riskcut, study, t
     assert "Nothing was written" in done.stdout
     assert [path.name for path in tmp_path.iterdir()] == ["plug.yaml"]
     content = json.loads(riskcut("run", study, "--dry-run", "--json").stdout)
-    assert content["limit_states"] == 4  # three forms of heave, one plug
+    assert content["limit_states"] == 5  # three forms of heave, one plug, the rim
     assert content["columns"] == 6  # su, head, and the four model factors
     assert content["least_rows"] <= content["most_rows"]
 

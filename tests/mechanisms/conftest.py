@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from riskcut.mechanisms import catalogue
-from riskcut.study.block import Aquifer, Block, Piles, Prop, Slab, Stratum, Wall
+from riskcut.study.block import Aquifer, Block, Piles, Prop, Slab, Stratum, Sumps, Wall
 
 ROWS = 1200
 
@@ -50,6 +50,13 @@ def plain_block(**changes: Any) -> Block:
         ),
     )
     return replace(block, **changes)
+
+
+def _conducting(strata: tuple[Stratum, ...], u: Callable[[float, float], np.ndarray]) -> tuple[Stratum, ...]:
+    """Return the strata with permeabilities, m/s."""
+    return tuple(
+        replace(s, permeability=10.0 ** (u(-10.0, -8.0) if s.undrained else u(-6.0, -4.0))) for s in strata
+    )
 
 
 def _random(rng: np.random.Generator) -> Callable[[float, float], np.ndarray]:
@@ -116,14 +123,23 @@ def _deep(rng: np.random.Generator) -> Block:
         surcharge=u(0.0, 30.0),
         temperature_rise=u(-10.0, 25.0),
         aquifer=Aquifer(stratum="sand", head=u(-6.0, 3.0)),
-        wall=Wall(toe=u(-17.0, -13.0), thickness=0.8),
+        wall=Wall(
+            toe=u(-17.0, -13.0),
+            thickness=0.8,
+            top=u(-0.2, 1.5),
+            adhesion=u(0.2, 0.8),
+            friction_ratio=u(0.1, 0.4),
+        ),
+        rain=u(0.0, 30.0),
+        sumps=Sumps(running=2, capacity=u(2.0, 30.0), runoff=u(0.5, 1.0)),
         props=props,
         piles=_piles(u, formation),
         model_factors={
             f"{mechanism}/{member}": u(0.6, 1.4)
             for mechanism, members in {
                 "base_heave": ("bearing", "wide_cut", "finite_cut"),
-                "plug_uplift": ("plug",),
+                "plug_uplift": ("plug", "with_walls"),
+                "sump_flooding": ("pumps",),
                 "prop_overload": ("upper", "middle", "lower"),
                 "hydraulic_heave": ("prism_effective", "prism_total", "exit_gradient"),
                 "flotation": ("structure",),
@@ -166,7 +182,7 @@ def _mixed(rng: np.random.Generator) -> Block:
 
 
 def _finished(rng: np.random.Generator) -> Block:
-    """The finished box in clay: walls hang on the slab, the water under it has a level of its own."""
+    """The finished box in clay under fill: walls hang on the slab, the water under it has a level of its own."""
     u = _random(rng)
     slab = Slab(
         thickness=u(0.6, 2.0),
@@ -175,10 +191,14 @@ def _finished(rng: np.random.Generator) -> Block:
         heave_relief=u(0.2, 0.9),
         carries_walls=True,
     )
-    wall = Wall(toe=u(-17.0, -13.0), thickness=u(0.6, 1.2), top=u(2.5, 4.0), unit_weight=u(23.0, 25.0))
+    deep = _deep(rng)
+    wall = replace(deep.wall, thickness=u(0.6, 1.2), top=u(2.5, 4.0), unit_weight=u(23.0, 25.0))
+    fill = Stratum(name="fill", top=0.0, unit_weight=u(16.0, 19.0), friction_angle=u(28.0, 35.0))
+    soft = replace(deep.strata[0], top=u(-5.0, -1.0))
     return replace(
-        _deep(rng),
+        deep,
         section="finished",
+        strata=(fill, soft, *deep.strata[1:]),
         permanent=True,
         slab=slab,
         wall=wall,
@@ -240,7 +260,12 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
 @pytest.fixture(scope="session")
 def scenes() -> dict[str, Block]:
     """Return the scenes by name, enough rows for 1,000 within the range of use."""
-    return {name: make(np.random.default_rng(20_261 + i)) for i, (name, make) in enumerate(SCENES.items())}
+    found = {}
+    for i, (name, make) in enumerate(SCENES.items()):
+        rng = np.random.default_rng(20_261 + i)
+        block = make(rng)
+        found[name] = replace(block, strata=_conducting(block.strata, _random(rng)))
+    return found
 
 
 @pytest.fixture

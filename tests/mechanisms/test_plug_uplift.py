@@ -133,7 +133,7 @@ def test_rows_dug_into_the_aquifer_are_judged_at_formation(make_block: Maker) ->
     np.testing.assert_array_equal(outcome.resistance < outcome.action, [True, True, False, False])
     np.testing.assert_array_equal(outcome.outside[PLUG_LEFT], [True] * 4)
     means = make_block(strata=(soft, replace(firm, top=-6.0), replace(sand, top=-7.0)), wall=None)
-    (member,) = MECHANISM.members(means)
+    member, _ = MECHANISM.members(means)
     assert member.not_applicable is None
     assert member.note == "at the means the cut is dug into the aquifer: no plug is left under it"
 
@@ -158,9 +158,9 @@ def test_a_leaky_plug_and_a_block_of_piles_are_out_of_range(make_block: Maker) -
 
 
 def test_reasons_not_to_apply(make_block: Maker) -> None:
-    (dry,) = MECHANISM.members(make_block(aquifer=None))
+    dry, _ = MECHANISM.members(make_block(aquifer=None))
     assert dry.not_applicable == "no confined aquifer is stated under this section"
-    (early,) = MECHANISM.members(make_block(dug=False))
+    early, _ = MECHANISM.members(make_block(dug=False))
     assert early.not_applicable == "nothing has been dug yet: the ground over the aquifer is as it was found"
     with pytest.raises(ValueError, match="no member 'plug' in this block"):
         evaluate(make_block(aquifer=None))
@@ -178,18 +178,18 @@ def test_a_cut_that_reaches_the_aquifer_is_judged_by_others(make_block: Maker) -
     soft, firm, sand = make_block().strata
     reached = make_block(strata=(soft, replace(firm, top=-6.0), replace(sand, top=-7.0)))
     walled = replace(reached, wall=Wall(toe=-14.0, thickness=0.8))
-    (member,) = MECHANISM.members(walled)
+    member, _ = MECHANISM.members(walled)
     assert member.not_applicable == (
         "the cut is dug into the aquifer, inside a deeper wall: hydraulic heave judges it"
     )
     heave = catalogue()["hydraulic_heave"].members(walled)
     assert [one.not_applicable for one in heave] == [None] * 3
     cast = replace(walled, slab=Slab(thickness=1.2, unit_weight=24.0))
-    (member,) = MECHANISM.members(cast)
+    member, _ = MECHANISM.members(cast)
     assert member.not_applicable == "the slab lies in the aquifer, without a plug: flotation judges it"
     (floating,) = catalogue()["flotation"].members(cast)
     assert floating.not_applicable is None
     tight = Stratum(name="deep_clay", top=-13.0, unit_weight=20.0, su_at_top=90.0)
     closed = replace(walled, strata=(*walled.strata, tight))
-    (member,) = MECHANISM.members(closed)
+    member, _ = MECHANISM.members(closed)
     assert member.not_applicable is None
