@@ -1,9 +1,11 @@
-"""The numbers of each limit state at the means, in the order a checker would write them: the group ``hand``."""
+"""The numbers of each limit state, at the means and at its design point, as a checker would write them: ``hand``."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -11,6 +13,12 @@ import numpy as np
 from riskcut.analysis.binding import Bound
 from riskcut.analysis.limit_states import LimitState
 from riskcut.analysis.parts import BoundBlock
+from riskcut.mechanisms.contract import Outcome
+from riskcut.reliability.assessment import Assessment
+from riskcut.reliability.standard_space import StandardSpace
+from riskcut.results.status import Status
+from riskcut.results.vocabulary import blank
+from riskcut.study.block import Block
 from riskcut.study.columns import Reading
 
 UNITS: Final = {
@@ -37,57 +45,146 @@ UNITS: Final = {
 }
 """Unit of each number of a block, by its field."""
 
-Row = tuple[str, str, str, str, str, str, float]
+_WHERE: Final = ("section", "stage", "limit_state")
 
 
-def hand(bound: Bound) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One number of one limit state; NaN where it is not defined."""
+
+    state: tuple[str, str, str]
+    """Section, stage, limit state."""
+    symbol: str
+    meaning: str
+    unit: str
+    at_means: float
+    at_design_point: float
+    design_status: Status
+
+
+@dataclass(frozen=True, slots=True)
+class Instance:
+    """A limit state with every number at one value: at the means, or at a design point."""
+
+    block: Block
+    outcome: Outcome
+
+    @property
+    def left(self) -> str:
+        """The limits of the range of use that are left, a line each."""
+        return "\n".join(limit for limit, left in self.outcome.outside.items() if np.any(left))
+
+
+def hand(bound: Bound, assessment: Assessment, coords: dict[str, list[Any]]) -> dict[str, Any]:
     """Return the group ``hand``: an entry a step, in the order of the blocks, their limit states and the steps.
 
     In each limit state the numbers of the block come first, certain ones too; then the mechanism's own steps; then
-    resistance and action effect.
+    resistance and action effect. Each at the means and, where there is one, at the nearest design point.
     """
-    rows = [row for block in bound.blocks for row in _of_block(bound, block)]
-    names = ("section", "stage", "limit_state", "symbol", "meaning", "unit")
-    values = np.array([row[6] for row in rows], dtype=np.float64)
+    lines: list[Line] = []
+    sizes = {name: len(labels) for name, labels in coords.items()}
+    left = {
+        name: blank("hand", name, sizes) for name in ("range_left_at_means", "range_left_at_design_point")
+    }
+    places = {component.name: place for place, component in enumerate(bound.problem.components)}
     mechanisms = {state.label: state.mechanism for block in bound.blocks for state in block.applying}
-    labels = bound.labels
+    for block in bound.blocks:
+        in_design = _at_design_points(bound, assessment, block, places)
+        for state in block.applying:
+            at_means = Instance(block.at_means, block.outcome_at_means(state))
+            point, status = in_design.get(state.label, (None, Status.NOT_APPLICABLE))
+            lines.extend(_lines(bound, block, state, at_means, point, status))
+            at = (*block.key[:2], state.label)
+            place = tuple(coords[dim].index(name) for dim, name in zip(_WHERE, at, strict=True))
+            left["range_left_at_means"][place] = at_means.left
+            left["range_left_at_design_point"][place] = point.left if point is not None else ""
+    values = np.array([line.at_means for line in lines], dtype=np.float64)
+    at_design_points = np.array([line.at_design_point for line in lines], dtype=np.float64)
+    known = [mechanisms.get(label) for label in bound.labels]
     return {
-        **{f"step_{name}": [row[i] for row in rows] for i, name in enumerate(names)},
+        **{f"step_{name}": [line.state[i] for line in lines] for i, name in enumerate(_WHERE)},
+        **{f"step_{name}": [getattr(line, name) for line in lines] for name in ("symbol", "meaning", "unit")},
         "step_value": values,
         "step_defined": ~np.isnan(values),
-        "formula": [mechanisms[label].formula if label in mechanisms else "" for label in labels],
-        "sources": ["\n".join(mechanisms[label].sources) if label in mechanisms else "" for label in labels],
+        "step_design_status": np.array([line.design_status for line in lines], dtype=np.int8),
+        "step_value_at_design_point": at_design_points,
+        "step_defined_at_design_point": ~np.isnan(at_design_points),
+        "formula": [one.formula if one else "" for one in known],
+        "sources": ["\n".join(one.sources) if one else "" for one in known],
+        "range_of_use": ["\n".join(one.range_of_use) if one else "" for one in known],
+        **left,
     }
 
 
-def _of_block(bound: Bound, block: BoundBlock) -> Iterator[Row]:
-    numbers = list(_numbers(bound, block.template.pattern, block.at_means, ""))
-    for state in block.applying:
-        at = (block.template.section, block.template.stage, state.label)
-        for name, meaning, unit, value in numbers:
-            yield (*at, name, meaning, unit, value)
-        if state.label in block.at_means.model_factors:
-            factor = float(block.at_means.model_factors[state.label])
-            yield (
-                *at,
-                f"model_factors.{state.label.replace('/', '.')}",
-                "mean of an uncertain input",
-                "1",
-                factor,
-            )
-        yield from _steps(at, block, state)
+def _at_design_points(
+    bound: Bound, assessment: Assessment, block: BoundBlock, places: Mapping[str, int]
+) -> dict[str, tuple[Instance, Status]]:
+    """Return the limit states of a block that have a design point, at the nearest, by name."""
+    found = {}
+    for part in bound.parts[block.key]:
+        place = places[part.name]
+        space = StandardSpace(bound.problem, [place])
+        for i, state in enumerate(part.states):
+            search = assessment.searches.get((place, i))
+            if search is None or not search.points:
+                continue
+            values = space.values(search.points[0].u[np.newaxis, :], 0)[0]
+            columns = dict(zip(block.template.columns, map(float, values), strict=True))
+            filled = block.template.fill(columns)
+            status = Status.COMPUTED if search.converged else Status.UNTRUSTED
+            found[state.label] = Instance(filled, state.mechanism.outcome(filled, state.member.name)), status
+    return found
 
 
-def _steps(at: tuple[str, str, str], block: BoundBlock, state: LimitState) -> Iterator[Row]:
-    """Yield the mechanism's steps, resistance and action effect last."""
-    outcome = block.outcome_at_means(state)
+def _lines(
+    bound: Bound,
+    block: BoundBlock,
+    state: LimitState,
+    at_means: Instance,
+    point: Instance | None,
+    status: Status,
+) -> Iterator[Line]:
+    """Yield the lines of one limit state: its inputs, the mechanism's steps, resistance and action effect."""
+    at = (block.template.section, block.template.stage, state.label)
+    one = _column(bound, block, state, at_means)
+    other = _column(bound, block, state, point) if point is not None else {}
+    # A step that only one of the two has, where the formula turned another way, is undefined in the other.
+    *before, resistance, action = one
+    for key in (*before, *(key for key in other if key not in one), resistance, action):
+        meaning, unit, value = one.get(key) or (*other[key][:2], np.nan)
+        there = other[key][2] if key in other else np.nan
+        yield Line(at, key[0], meaning, unit, value, there, status)
+
+
+def _column(
+    bound: Bound, block: BoundBlock, state: LimitState, instance: Instance
+) -> dict[tuple[str, int], tuple[str, str, float]]:
+    """Return meaning, unit and value of every number, R and S last, by symbol and how often that was met before."""
+    met: Counter[str] = Counter()
+    found = {}
+    for symbol, meaning, unit, value in _numbers_of(bound, block, state, instance):
+        found[symbol, met[symbol]] = (meaning, unit, value)
+        met[symbol] += 1
+    return found
+
+
+def _numbers_of(
+    bound: Bound, block: BoundBlock, state: LimitState, instance: Instance
+) -> Iterator[tuple[str, str, str, float]]:
+    yield from _numbers(bound, block.template.pattern, instance.block, "")
+    factors = instance.block.model_factors
+    if state.label in factors:
+        name = f"model_factors.{state.label.replace('/', '.')}"
+        reading = block.template.pattern.model_factors[state.label]
+        yield name, _meaning(bound, reading), "1", float(factors[state.label])
+    outcome = instance.outcome
     meaning = {step.symbol: step.meaning for step in outcome.steps}
     for step in outcome.steps:
         if step.symbol not in ("R", "S"):
-            yield (*at, step.symbol, step.meaning, step.unit, float(step.value))
+            yield step.symbol, step.meaning, step.unit, float(step.value)
     unit = state.mechanism.unit
-    yield (*at, "R", meaning.get("R", "resistance"), unit, float(outcome.resistance))
-    yield (*at, "S", meaning.get("S", "action effect"), unit, float(outcome.action))
+    yield "R", meaning.get("R", "resistance"), unit, float(outcome.resistance)
+    yield "S", meaning.get("S", "action effect"), unit, float(outcome.action)
 
 
 def _numbers(bound: Bound, pattern: Any, filled: Any, path: str) -> Iterator[tuple[str, str, str, float]]:

@@ -135,7 +135,8 @@ class Gatherer:
             self.reliability["estimated_by"][at] = judged.method
             self.reliability["governing"][at] = self._governs(blocks, label)
             if judged.reason:
-                self.reliability["reason"][at] = judged.reason
+                beside = str(self.reliability["reason"][at]) if judged.status is Status.COMPUTED else ""
+                self.reliability["reason"][at] = "; ".join(text for text in (beside, judged.reason) if text)
             self._convergence(label, blocks, at, judged.status)
 
     def _find(self, block: BoundBlock, label: str) -> tuple[Part, int, LimitState] | None:

@@ -16,6 +16,7 @@ from scipy.special import ndtr
 
 from riskcut import __version__
 from riskcut.analysis.binding import Bound, bind
+from riskcut.analysis.gather_constants import constants
 from riskcut.analysis.gather_cut import cut
 from riskcut.analysis.gather_design import design_points
 from riskcut.analysis.gather_hand import hand
@@ -188,7 +189,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
         progress=lambda done, total: progress("sensitivity", done, total),
     )
     groups["cut"] = cut(bound, coords)
-    groups["hand"] = hand(bound)
+    groups["hand"] = hand(bound, assessment, coords)
     groups["files"] = files.pack([(f.name, f.content) for f in file.files])
     tree = assemble(file.study.title, coords, groups, _attributes(bound, plan, settings, assessment.capped))
     tree.attrs["summary"] = summary(tree)
@@ -250,6 +251,7 @@ def _coords(bound: Bound, plan: Plan, settings: Settings) -> dict[str, list[Any]
         "stage": list(bound.compiled.file.stages),
         "limit_state": list(bound.labels),
         "variable": list(variables(bound)),
+        "constant": list(constants(bound)),
         "quantile": QUANTILES,
         "sample_size": [blocks * BLOCK_ROWS for blocks in checkpoints(plan.blocks)],
         "scenario": list(dict.fromkeys([AS_PLANNED, *(block.template.scenario for block in bound.events)])),

@@ -46,6 +46,8 @@ class Piece:
     """How it was estimated."""
     doubt: str = ""
     """Why it is not to be trusted; empty where it is."""
+    note: str = ""
+    """What else is to be told of how it was estimated."""
 
 
 def counted(
@@ -80,6 +82,7 @@ def found(finding: Finding) -> Piece:
         first_order=finding.kind is Kind.FIRST_ORDER,
         methods=(finding.method,),
         doubt=finding.doubt if finding.probability > 0.0 else "",  # a bound alone is a status of its own
+        note=finding.note if finding.probability > 0.0 else "",
     )
 
 
@@ -112,7 +115,8 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece]) -> Piece:
         first_order=all(piece.first_order or piece.certain for piece in pieces)
         and any(piece.first_order for piece in pieces),
         methods=tuple(dict.fromkeys(method for piece in pieces for method in piece.methods)),
-        doubt=_doubt(shares, pieces),
+        doubt=_first_of(shares, pieces, [piece.doubt for piece in pieces]),
+        note=_first_of(shares, pieces, [piece.note for piece in pieces]),
     )
 
 
@@ -123,12 +127,12 @@ def _settled(share: float, piece: Piece, whole: Floats) -> Piece:
     return piece
 
 
-def _doubt(shares: Sequence[float], pieces: Sequence[Piece]) -> str:
-    """Return the first doubt about a piece that makes a twentieth of the whole, or may."""
+def _first_of(shares: Sequence[float], pieces: Sequence[Piece], texts: Sequence[str]) -> str:
+    """Return the first text about a piece that makes a twentieth of the whole, or may."""
     whole = float(np.sum([w * np.max(p.probability) for w, p in zip(shares, pieces, strict=True)]))
-    for share, piece in zip(shares, pieces, strict=True):
-        if piece.doubt and share * float(np.max(piece.upper)) >= MATERIAL * whole:
-            return piece.doubt
+    for share, piece, text in zip(shares, pieces, texts, strict=True):
+        if text and share * float(np.max(piece.upper)) >= MATERIAL * whole:
+            return text
     return ""
 
 
@@ -183,7 +187,9 @@ class Judged:
 
 def judge(piece: Piece) -> Judged:
     """Return what may be said of a piece: a zero count and a full one have one bound and no number."""
-    return replace(_judge(piece), method=" and ".join(piece.methods))
+    judged = _judge(piece)
+    reason = "; ".join(text for text in (judged.reason, piece.note) if text)
+    return replace(judged, method=" and ".join(piece.methods), reason=reason)
 
 
 def _judge(piece: Piece) -> Judged:

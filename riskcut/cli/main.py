@@ -158,7 +158,7 @@ def show(results: Path, every: bool, as_json: bool) -> None:
 @click.option("--section", help="A section; the worst unless stated.")
 @click.option("--stage", help="A stage; the worst unless stated.")
 def sheet(results: Path, limit_state: str | None, section: str | None, stage: str | None) -> None:
-    """Write out by hand, at the means, each governing limit state of RESULTS at its worst, or one of them."""
+    """Write out by hand each governing limit state of RESULTS at its worst, or one: at means and design point."""
     from riskcut.cli.sheet import sheets
 
     click.echo(sheets(results, limit_state=limit_state, section=section, stage=stage))

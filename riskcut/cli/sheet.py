@@ -1,4 +1,4 @@
-"""``riskcut sheet``: the hand calculation of a limit state at the means, from a results file."""
+"""``riskcut sheet``: the hand calculation of a limit state, at the means and at its design point."""
 
 from __future__ import annotations
 

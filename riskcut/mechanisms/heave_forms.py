@@ -170,3 +170,66 @@ def finite_cut_resistance(
     shape = 1.0 + 0.2 * np.sqrt(2.0) * np.divide(breadth, length)
     resistance: Number = model_factor * (5.14 * strength_below * shape + np.divide(side_shear, breadth))
     return resistance
+
+
+def wall_adhesion(*, inside: Number, outside: Number, weight: Number, model_factor: Number = 1.0) -> Number:
+    r"""Return the adhesion inside an embedded wall that counts against heave, per plan area.
+
+    .. math:: T_a = \min(\theta T_i,\; W_w + \theta T_o)
+
+    Parameters
+    ----------
+    inside : float or ndarray
+        Adhesion on the inner face below formation, :math:`\alpha s_u \, 2 D (B + L)/(B L)`, kPa.
+    outside : float or ndarray
+        Adhesion on the outer face above formation per plan area of the cut, kPa.
+    weight : float or ndarray
+        Weight of the wall per plan area of the cut, kPa.
+    model_factor : float or ndarray
+        :math:`\theta`, on soil strength.
+
+    Notes
+    -----
+    Reasoned, no source: the rising clay drags the wall up, its weight and the ground that sinks beside it
+    hold it down. The outer face below formation is left out, since the ground there turns under the toe with
+    the slip; the pressure under the toe and what the props carry in shear are left out too.
+    """
+    held: Number = np.minimum(
+        np.multiply(model_factor, inside), np.add(weight, np.multiply(model_factor, outside))
+    )
+    return held
+
+
+def embedded_wall_resistance(
+    *, strength_below_toe: Number, factor_nc: Number, adhesion: Number, model_factor: Number = 1.0
+) -> Number:
+    r"""Return the resistance of the form with an embedded wall.
+
+    .. math:: R = \theta N_c s_{u,t} + T_a, \qquad T_a \le \theta \alpha s_u \frac{2 D (B + L)}{B L}
+
+    Parameters
+    ----------
+    strength_below_toe : float or ndarray
+        Mean undrained strength below the toe, :math:`s_{u,t}`, kPa.
+    factor_nc : float or ndarray
+        :math:`N_c` of :func:`bearing_factor`.
+    adhesion : float or ndarray
+        :math:`T_a` of :func:`wall_adhesion`, the model factor in it, kPa.
+    model_factor : float or ndarray
+        :math:`\theta`, on soil strength.
+
+    Returns
+    -------
+    float or ndarray
+        kPa; to be compared with :func:`base_load`. Without embedment, that of :func:`bearing_resistance`.
+
+    References
+    ----------
+    Eide, O., Aas, G. and Josang, T. (1972), "Special application of cast-in-place walls for tunnels in soft
+    clay in Oslo", Proc. 5th European Conf. Soil Mechanics and Foundation Engineering, Madrid, 1, 485-498
+    (recalled).
+    """
+    return (
+        bearing_resistance(strength_below=strength_below_toe, factor_nc=factor_nc, model_factor=model_factor)
+        + np.asarray(adhesion)[()]
+    )

@@ -193,6 +193,7 @@ def subset_simulation(
     share: float = 0.1,
     pilot_rows: int = 1000,
     cap_rows: int = 20_000,
+    cap_total: int | None = None,
     least: float = 1e-10,
     workers: int = 1,
 ) -> Answer:
@@ -212,6 +213,8 @@ def subset_simulation(
         Of the states that a level hands on, p0 [1]_.
     pilot_rows, cap_rows : int
         Rows a level of the discarded pilot, which are also the fewest, and the most a level may take.
+    cap_total : int, optional
+        Most rows of all replicates together, by the levels of the pilot; but never fewer a level than the pilot's.
     least : float
         Probability below which no failure is looked for.
     workers : int
@@ -252,6 +255,10 @@ def subset_simulation(
     if pilot.failing > 0.0:
         ratio = _CLAIM * pilot.variation / coefficient_of_variation
         rows = 100 * math.ceil(pilot_rows * ratio * ratio / replicates / 100.0)
+        if cap_total is not None:
+            # The states that a level hands on are not drawn again.
+            levels = 1.0 + (1.0 - share) * (pilot.levels - 1)
+            rows = min(rows, int(cap_total / (replicates * levels)))
         rows = min(max(rows, pilot_rows), cap_rows)
 
     def replicate(twin: Failing, index: int) -> _Replicate:

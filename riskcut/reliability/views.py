@@ -7,7 +7,7 @@ samples of it only what governs, for the view's own system.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from riskcut.reliability.problem import Problem
@@ -26,7 +26,7 @@ class View:
 
 
 def views(problem: Problem) -> tuple[View, ...]:
-    """Return the views of a problem, in the order of their first union."""
+    """Return the views of a problem, the smallest by limit states first: home comes before where one is a guest."""
     members: dict[str, list[int]] = {}
     for place, component in enumerate(problem.components):
         for union in component.unions:
@@ -37,19 +37,20 @@ def views(problem: Problem) -> tuple[View, ...]:
     for place, component in enumerate(problem.components):
         if not component.unions:
             unions.setdefault((place,), [])
-    homes = _homes(problem, unions)
+    by_size = sorted(
+        unions, key=lambda places: sum(len(problem.components[place].labels) for place in places)
+    )
+    homes = _homes(by_size)
     return tuple(
-        View(places, tuple(names), frozenset(place for place in places if homes[place] == places))
-        for places, names in unions.items()
+        View(places, tuple(unions[places]), frozenset(place for place in places if homes[place] == places))
+        for places in by_size
     )
 
 
-def _homes(problem: Problem, unions: Mapping[tuple[int, ...], object]) -> dict[int, tuple[int, ...]]:
-    """Return the smallest set that each component is in, by limit states; the first of equals."""
-    size = {places: sum(len(problem.components[place].labels) for place in places) for places in unions}
+def _homes(by_size: Sequence[tuple[int, ...]]) -> dict[int, tuple[int, ...]]:
+    """Return the first set that each component is in."""
     homes: dict[int, tuple[int, ...]] = {}
-    for places in unions:
+    for places in by_size:
         for place in places:
-            if place not in homes or size[places] < size[homes[place]]:
-                homes[place] = places
+            homes.setdefault(place, places)
     return homes

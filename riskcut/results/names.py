@@ -1,10 +1,10 @@
 """The one table of names: every array of a results file with its dims, units and meaning.
 
 ``units`` follow CF: ``1`` where there is none (probabilities, indices, counts, flags, text), ``m``, ``kPa``.
-Five kinds of array hold quantities whose unit differs from row to row: they say ``see unit``,
-``see draw_variable`` or ``see parameter_unit`` (inputs), ``see step_unit`` (hand calculation) or
-``see response_unit`` (resistances, actions and margins), and the text array of that name, in the same results
-file, has the unit of each entry.
+Six kinds of array hold quantities whose unit differs from row to row: they say ``see unit``,
+``see draw_variable`` or ``see parameter_unit`` (inputs), ``see step_unit`` (hand calculation),
+``see constant_unit`` (certain numbers) or ``see response_unit`` (resistances, actions and margins), and the text
+array of that name, in the same results file, has the unit of each entry.
 
 A real number may be missing (NaN) only where one of its ``guards`` says so: a status other than
 ``computed``, or a yes/no flag that is ``no``. A real number without guards is never missing.
@@ -60,7 +60,7 @@ def _text(name: str, dims: tuple[str, ...], long_name: str) -> Entry:
 _V, _D, _S, _SS = ("variable",), ("draw",), ("section",), ("section", "stage")
 _P = ("parameter",)
 _L = ("section", "stage", "limit_state")
-_BY_VARIABLE = (*_L, "variable")
+_BY_VARIABLE, _BY_CONSTANT = (*_L, "variable"), (*_L, "constant")
 _DEP = ("dependence",)
 _OK = ("status",)
 _SENS = ("sensitivity_status", "variable_status")
@@ -74,6 +74,7 @@ COORDINATES: tuple[Entry, ...] = (
     _text("member", ("limit_state",), "Member of the limit state"),
     _text("variable", _V, "Uncertain input, by its address in the study"),
     _text("variable_2", ("variable_2",), "The other uncertain input, by its address in the study"),
+    _text("constant", ("constant",), "Certain number, by its address in the study"),
     _text("bound", ("bound",), "Which bound of the interval"),
     _text("dependence", _DEP, "How the sections depend on each other"),
     _real("quantile", ("quantile",), "1", "Probability of not exceeding the quantile"),
@@ -256,6 +257,17 @@ _DESIGN = (
           "Derivative of the first-order index with the standard deviation of the input, times that",
           ("index_per_spread_status",)),
     _status("index_per_spread_status", _BY_VARIABLE, "Status of the derivative with the standard deviation"),
+    _real("constant_value", ("constant",), "see constant_unit", "Certain number, as the study states it"),
+    _text("constant_unit", ("constant",), "Unit of the certain number"),
+    _real("index_sensitivity_to_constant", _BY_CONSTANT, "1",
+          "Derivative of the first-order index with the certain number, per unit of it",
+          ("index_sensitivity_to_constant_status",)),
+    _status("index_sensitivity_to_constant_status", _BY_CONSTANT,
+            "Status of the derivative with the certain number; untrusted also at a kink, where it depends on the side"),
+    _real("design_residual", _L, "1",
+          "Distance of the design point from the limit surface: margin over the length of its gradient by the normal"
+          " scores", ("design_status",)),
+    _real("design_residual_allowed", _L, "1", "Greatest such distance that the search allows", ("design_status",)),
     _real("stage_first_order_interval", (*_SS, "bound"), "1",
           "First-order bounds (Ditlevsen) of the failure of the stage as planned as a system, by bivariate normals",
           ("stage_first_order_status",)),
@@ -341,9 +353,17 @@ _HAND = (
     _text("step_unit", _STEP, "Unit of the number"),
     _flag("step_defined", _STEP, "Whether the number is defined here"),
     _real("step_value", _STEP, "see step_unit", "Number with every input at its mean", ("step_defined",)),
+    _status("step_design_status", _STEP, "Status of the design point that the step is also taken at"),
+    _flag("step_defined_at_design_point", _STEP, "Whether the number is defined at the design point"),
+    _real("step_value_at_design_point", _STEP, "see step_unit", "Number with every input at the nearest design point",
+          ("step_defined_at_design_point",)),
+    _text("range_left_at_means", _L, "Limits of the range of use that are left at the means, a line each"),
+    _text("range_left_at_design_point", _L,
+          "Limits of the range of use that are left at the design point, a line each"),
+    _text("range_of_use", ("limit_state",), "Range of use of the mechanism, a line each"),
     _text("formula", ("limit_state",), "Formula of the limit state's mechanism"),
     _text("sources", ("limit_state",), "Sources of the mechanism, a line each"),
-)
+)  # fmt: skip
 
 _FILES = (
     _text("name", ("file",), "Name of the input file, as the study gives it"),

@@ -52,12 +52,17 @@ class Reading:
     constant: float
     terms: tuple[tuple[int, float], ...] = ()
     """Column and coefficient."""
+    stated: tuple[tuple[str, Quantity, float], ...] = field(default=(), compare=False)
+    """The certain numbers of the study that the constant is made of: address, number, coefficient. Readings of the
+    same value are the same, wherever it stands."""
 
     def __add__(self, other: Reading) -> Reading:
-        return Reading(self.constant + other.constant, self.terms + other.terms)
+        return Reading(self.constant + other.constant, self.terms + other.terms, self.stated + other.stated)
 
     def __neg__(self) -> Reading:
-        return Reading(-self.constant, tuple((column, -factor) for column, factor in self.terms))
+        terms = tuple((column, -factor) for column, factor in self.terms)
+        stated = tuple((address, number, -factor) for address, number, factor in self.stated)
+        return Reading(-self.constant, terms, stated)
 
     def value(self, columns: Mapping[int, Number]) -> Number:
         """Return the number, from the value or the array of values of each column."""
@@ -118,7 +123,7 @@ class ColumnTable:
             How many of the quantity's periods the stage or season lasts.
         """
         if not quantity.uncertain:
-            return Reading(quantity.value)
+            return Reading(quantity.value, stated=((address, quantity, 1.0),))
         varies = quantity.varies or drawn
         reader = section
         section = section if varies == "per_section" else ""

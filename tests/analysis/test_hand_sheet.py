@@ -9,8 +9,10 @@ import pytest
 from small_studies import DEMO
 
 from riskcut.analysis.running import Settings, analyse
+from riskcut.mechanisms import catalogue
 from riskcut.results import hand, reading, writing
 from riskcut.results.errors import ResultsError
+from riskcut.results.status import Status
 from riskcut.study.reading import read_study
 
 
@@ -110,6 +112,81 @@ def test_every_limit_state_has_a_sheet_that_ends_in_its_resistance_and_action(tr
         assert (resistance.symbol, action.symbol) == ("R", "S")
         assert resistance.value == float(group["resistance_at_means"].sel(at))
         assert action.value == float(group["action_at_means"].sel(at))
+
+
+def test_resistance_is_action_at_every_design_point(tree):
+    group = tree["design_point"].dataset
+    compared = 0
+    for estimate in reading.estimates(tree):
+        at = {"section": estimate.section, "stage": estimate.stage, "limit_state": estimate.limit_state}
+        point = group.sel(at)
+        *_, resistance, action = hand.steps(tree, **at)
+        if int(point["design_points"]) == 0:
+            assert math.isnan(resistance.at_design_point)
+            assert math.isnan(action.at_design_point)
+            continue
+        gap = abs(resistance.at_design_point - action.at_design_point)
+        beta = float(point["first_order_reliability_index"])
+        assert float(point["design_residual_allowed"]) == pytest.approx(1e-5 * max(1.0, abs(beta)))
+        if int(point["design_status"]) == Status.COMPUTED:
+            compared += 1
+            assert gap < 1e-4 * abs(action.at_design_point)
+            assert float(point["design_residual"]) <= float(point["design_residual_allowed"])
+    assert compared > 40
+
+
+def test_the_inputs_at_the_design_point_are_those_of_the_design_point(tree):
+    at = {"section": "whole_cut", "stage": "dig_4", "limit_state": "plug_uplift/plug"}
+    n = {step.symbol: step.at_design_point for step in hand.steps(tree, **at)}
+    value = tree["design_point"]["design_value"].sel(at)
+    formation = float(value.sel(variable="stages.dig_4.dig_to"))
+    unit_weight = float(value.sel(variable="ground.strata.soft_clay.unit_weight"))
+    top = float(value.sel(variable="ground.strata.sand.top"))
+    close(n["formation"], formation)
+    close(n["strata.sand.top"], top)
+    # Followed there as at the means: the weight of the plug against the water under it.
+    close(n["R"], unit_weight * (formation - top))
+    close(n["S"], 9.81 * (n["aquifer.head"] - top))
+    assert n["width"] == sheet(tree, "dig_4", "plug_uplift/plug")["width"]
+
+
+def test_the_text_has_both_columns_the_gap_and_the_range_of_use(tree):
+    text = hand.sheet(tree, section="whole_cut", stage="dig_4", limit_state="plug_uplift/plug")
+    assert "means  design point" in text
+    assert "R and S differ by" in text.replace("\n  ", " ")
+    assert "the search allows" in text.replace("\n  ", " ")
+    assert "Range of use:" in text
+    for limit in catalogue()["plug_uplift"].range_of_use:
+        assert limit in text.replace("\n    ", " ")
+    for source in catalogue()["plug_uplift"].sources:
+        assert source in text.replace("\n  ", " ")
+    assert "Left at the means:" in text
+    assert "Left at the design point:" in text
+
+
+def test_what_has_no_design_point_says_why(tree):
+    reasons = tree["design_point"]["design_reason"]
+    told = 0
+    for estimate in reading.estimates(tree):
+        at = {"section": estimate.section, "stage": estimate.stage, "limit_state": estimate.limit_state}
+        if int(tree["design_point"]["design_points"].sel(at)) == 0:
+            text = hand.sheet(tree, **at).replace("\n  ", " ")
+            assert str(reasons.sel(at).item()).rstrip(".") in text
+            assert "design point" not in text.partition("R/S")[0].replace("No numbers at a design point", "")
+            told += 1
+    assert told > 0
+
+
+def test_the_limits_that_are_left_are_those_of_the_mechanism(tree):
+    group = tree["hand"].dataset
+    for estimate in reading.estimates(tree):
+        at = {"section": estimate.section, "stage": estimate.stage, "limit_state": estimate.limit_state}
+        share = float(tree["reliability"]["share_outside_range"].sel(at))
+        left = str(group["range_left_at_means"].sel(at).item())
+        if share == 0.0:
+            assert left == ""
+        elif left:
+            assert left.splitlines()[0] in str(tree["reliability"]["outside_range"].sel(at).item())
 
 
 def test_the_text_says_the_formula_the_sources_and_no_nan(tree, tmp_path):

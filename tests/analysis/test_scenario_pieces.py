@@ -54,3 +54,12 @@ def test_certainty_and_counts():
     never = judge(found(Finding(0.0, 0.0, 3e-5, 0.0, PLAIN)))
     assert never.status is Status.UPPER_BOUND_ONLY
     assert never.bounds == (0.0, 3e-5)
+
+
+def test_what_a_figure_stands_in_for_is_told_where_it_counts():
+    instead = Finding(1e-3, 0.9e-3, 1.1e-3, 5e-5, "subset simulation: 30 inputs", note="In place of another.")
+    judged = judge(mixture([0.5, 0.5], [found(AIMEDLY), found(instead)]))
+    assert judged.status is Status.COMPUTED
+    assert judged.reason == "In place of another."
+    assert judged.method == f"{AIMED} and subset simulation: 30 inputs"
+    assert judge(mixture([1.0 - 1e-6, 1e-6], [found(AIMEDLY), found(instead)])).reason == ""

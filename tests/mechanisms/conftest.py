@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from riskcut.mechanisms import catalogue
-from riskcut.study.block import Aquifer, Block, Piles, Prop, Slab, Stratum, Sumps, Wall
+from riskcut.study.block import Aquifer, Block, LongTerm, Piles, Prop, Slab, Stratum, Sumps, Wall
 
 ROWS = 1200
 
@@ -237,6 +237,35 @@ def _in_the_aquifer(rng: np.random.Generator) -> Block:
     return replace(drained, section="in_the_aquifer", strata=(clay, sand), aquifer=aquifer)
 
 
+def _swelling(rng: np.random.Generator) -> Block:
+    """Clay that states its long-term strength, beside a wall that states its bending; it bends too far in some rows."""
+    u = _random(rng)
+    deep = _deep(rng)
+    strata = tuple(
+        replace(
+            s,
+            long_term=LongTerm(friction_angle=u(20.0, 30.0), cohesion=u(0.0, 8.0)),
+            consolidation=u(0.5, 9.0),
+        )
+        if s.undrained
+        else s
+        for s in deep.strata
+    )
+    wall = replace(deep.wall, bending_resistance=u(200.0, 3000.0))
+    factors = {f"base_heave/{m}": u(0.6, 1.4) for m in ("embedded_wall", "circle", "with_piles")}
+    factors["drained_base_heave/footing"] = u(0.6, 1.4)
+    return replace(
+        deep,
+        section="swelling",
+        strata=strata,
+        wall=wall,
+        water_table=u(-4.0, -1.0),
+        aquifer=Aquifer(stratum="sand", head=u(-14.0, -9.0)),
+        lasts=0.5,
+        model_factors={**deep.model_factors, **factors},
+    )
+
+
 SCENES = {
     "deep": _deep,
     "wide": _wide,
@@ -246,6 +275,7 @@ SCENES = {
     "finished": _finished,
     "drained": _drained,
     "in_the_aquifer": _in_the_aquifer,
+    "swelling": _swelling,
 }
 
 

@@ -9,9 +9,23 @@ import numpy as np
 import pytest
 
 from riskcut.mechanisms.base_heave import MECHANISM, MEMBERS, SHALLOW, SHORTER_SIDE
-from riskcut.study.block import Block, Slab, Stratum
+from riskcut.study.block import Block, Piles, Slab, Stratum, Wall
 
 Maker = Callable[..., Block]
+
+
+PILES = Piles(
+    diameter=0.6,
+    length=10.0,
+    head=-9.0,
+    spacing_along=3.0,
+    spacing_across=4.0,
+    adhesion=0.5,
+    shaft_ratio=0.3,
+    steel_resistance=1500.0,
+)
+WALL = Wall(toe=-16.0, thickness=0.8, adhesion=0.5, bending_resistance=900.0)
+"""With what every form asks for."""
 
 
 def governing(block: Block) -> list[str]:
@@ -30,15 +44,29 @@ def test_all_forms_are_shown_and_one_governs_by_range(make_block: Maker) -> None
 
 @pytest.mark.parametrize("choice", MEMBERS)
 def test_a_study_may_name_the_governing_form(make_block: Maker, choice: str) -> None:
-    block = make_block(options={"base_heave": {"governing": choice}})
+    block = make_block(options={"base_heave": {"governing": choice}}, wall=WALL, piles=PILES)
     assert governing(block) == [choice]
     note = next(m.note for m in MECHANISM.members(block) if m.governing)
-    assert note == "governs because the study states it (H/B 1.12)"
+    upper = "; upper bound: superposition of clay and piles" if choice == "with_piles" else ""
+    assert note == "governs because the study states it (H/B 1.12)" + upper
+
+
+@pytest.mark.parametrize(
+    ("choice", "changes"), [("circle", {"props": ()}), ("embedded_wall", {"wall": None}), ("with_piles", {})]
+)
+def test_a_stated_form_that_does_not_apply_leaves_the_event_to_the_range_of_use(
+    make_block: Maker, choice: str, changes: dict
+) -> None:
+    block = make_block(options={"base_heave": {"governing": choice}}, **changes)
+    assert governing(block) == ["bearing"]
+    notes = {member.name: member.note for member in MECHANISM.members(block)}
+    assert notes["bearing"].endswith(f"(the study states {choice}, which does not apply here)")
+    assert notes[choice] == ""
 
 
 def test_an_unknown_form_is_refused(make_block: Maker) -> None:
-    with pytest.raises(ValueError, match=r"models\.base_heave\.governing is 'circle': state one of bearing,"):
-        MECHANISM.members(make_block(options={"base_heave": {"governing": "circle"}}))
+    with pytest.raises(ValueError, match=r"models\.base_heave\.governing is 'spiral': state one of bearing,"):
+        MECHANISM.members(make_block(options={"base_heave": {"governing": "spiral"}}))
 
 
 @pytest.mark.parametrize(
@@ -90,7 +118,7 @@ def test_water_inside_relieves_and_a_tide_outside_loads(make_block: Maker) -> No
 def test_a_row_dug_into_the_sand_is_impossible_and_never_safe(make_block: Maker) -> None:
     top = np.array([-20.0, -9.0, -8.0])
     soft, _, sand = make_block().strata
-    block = make_block(strata=(soft, replace(sand, top=top)))
+    block = make_block(strata=(soft, replace(sand, top=top)), wall=WALL, piles=PILES)
     for member in MEMBERS:
         outcome = MECHANISM.outcome(block, member)
         np.testing.assert_array_equal(np.isnan(outcome.resistance), [False, True, True])
@@ -112,6 +140,50 @@ def test_limits_of_the_range_are_told(make_block: Maker) -> None:
     outside = MECHANISM.outcome(block, "wide_cut").outside
     np.testing.assert_array_equal(outside[SHORTER_SIDE], [False, False, True])
     np.testing.assert_array_equal(outside[SHALLOW], [True, False, False])
+
+
+def reasons(block: Block) -> dict[str, str | None]:
+    return {member.name: member.not_applicable for member in MECHANISM.members(block)}
+
+
+def test_the_forms_beyond_the_first_three_say_what_they_lack(make_block: Maker) -> None:
+    assert reasons(make_block(wall=WALL, piles=PILES)) == dict.fromkeys(MEMBERS)
+    plain = reasons(make_block())
+    assert (
+        plain["embedded_wall"] == "the adhesion of the clay on the wall is not stated (works.wall.adhesion)"
+    )
+    assert plain["circle"] is None
+    assert plain["with_piles"] == "no tension piles stand in the ground at this stage"
+    bare = reasons(make_block(wall=None))
+    assert bare["embedded_wall"] == bare["circle"] == "there is no wall (works.wall)"
+    short = reasons(make_block(wall=replace(WALL, toe=-9.0)))
+    assert short["embedded_wall"] == short["circle"] == "the wall's toe does not lie below formation"
+    deep = reasons(make_block(wall=replace(WALL, toe=-20.0)))
+    assert deep["embedded_wall"] == deep["circle"]
+    assert str(deep["circle"]).startswith("the wall's toe lies in or on sand, which is read drained")
+    assert reasons(make_block(props=()))["circle"] == "no prop stands about which the wall could turn"
+    buried = make_block(formation=-6.0, water_inside=-6.0)
+    assert reasons(buried)["circle"] == "the lowest prop does not stand above formation"
+    for found in (plain, bare, short, deep):
+        assert [found[name] for name in MEMBERS[:3]] == [None] * 3
+
+
+def test_a_member_without_what_it_needs_is_refused(make_block: Maker) -> None:
+    for member in ("embedded_wall", "with_piles"):
+        with pytest.raises(ValueError, match=f"no member '{member}' in this block"):
+            MECHANISM.outcome(make_block(), member)
+    with pytest.raises(ValueError, match="no member 'circle' in this block"):
+        MECHANISM.outcome(make_block(props=()), "circle")
+
+
+def test_bending_that_is_not_stated_is_told(make_block: Maker) -> None:
+    notes = {
+        m.name: m.note for m in MECHANISM.members(make_block(wall=replace(WALL, bending_resistance=None)))
+    }
+    assert "adhesion not capped by the wall's bending" in notes["embedded_wall"]
+    assert "nothing counted for the wall's bending" in notes["circle"]
+    stated = {m.name: m.note for m in MECHANISM.members(make_block(wall=WALL))}
+    assert "bending" not in stated["embedded_wall"] + stated["circle"]
 
 
 def random_rows(make_block: Maker, rows: int) -> tuple[Block, np.random.Generator]:

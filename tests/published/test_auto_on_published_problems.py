@@ -33,7 +33,9 @@ def auto(problem: Problem, seed: int) -> Answered:
     found = assess(problem, first, tally, seed=seed, coefficient_of_variation=WANTED, cap_rows=262_144)
     figure = found.states[0, 0]
     reached = figure.standard_error <= 2.0 * WANTED * figure.probability
-    reason = figure.doubt or ("" if reached else f"only plain simulation, with {figure.standard_error:.1g}")
+    reason = figure.doubt or (
+        "" if reached else f"{figure.method}, with an error of {figure.standard_error:.1g}"
+    )
     return Answered(figure.probability, figure.standard_error, not reason, reason)
 
 

@@ -30,6 +30,7 @@ def coordinates() -> dict[str, list[Any]]:
             "ground.strata.clay.unit_weight",
             "works.wall.toe",
         ],
+        "constant": ["works.cut.width", "ground.strata.sand.top"],
         "quantile": [0.05, 0.5, 0.95],
         "sample_size": [8192, 65536],
         "margin_bin": [0, 1, 2, 3],

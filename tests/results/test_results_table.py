@@ -16,7 +16,8 @@ from riskcut.results.vocabulary import assemble, blank, lookup
 
 ENTRIES = [pytest.param(g, e, id=f"{g}/{e.name}") for g, table in TABLE.items() for e in table.values()]
 UNITS = {"1", "m", "kPa"} | {
-    f"see {name}" for name in ("unit", "step_unit", "draw_variable", "parameter_unit", "response_unit")
+    f"see {name}"
+    for name in ("unit", "step_unit", "draw_variable", "parameter_unit", "response_unit", "constant_unit")
 }
 
 

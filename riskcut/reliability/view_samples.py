@@ -1,0 +1,222 @@
+"""The importance sample of a view: what it is aimed at, what it is sized for, and which systems it tells of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from riskcut.reliability import allocation, importance
+from riskcut.reliability.failure_events import AllOf, Not, System, as_event, first_failures
+from riskcut.reliability.importance_pilot import MATTERS
+from riskcut.reliability.mixture import Centre, LimitState
+from riskcut.reliability.plain_counts import PlainCounts
+from riskcut.reliability.problem import Problem
+from riskcut.reliability.searches import ROUNDS, Searches, State
+from riskcut.reliability.standard_space import Ledger, StandardSpace
+from riskcut.reliability.views import View
+from riskcut.reliability.weighted_tally import WeightedTally
+
+Floats = NDArray[np.float64]
+
+LEAST_SAMPLED = 1e-11
+"""Limit states with a first-order probability below are left at that; it may be a hundred times too low."""
+SYSTEM = "system"
+"""What a view's one system is called in its sample,"""
+BEYOND = "beyond"
+"""and its failing where the largest union within it stands."""
+_CONTRIBUTION = 1e-3
+"""Share of a union from which a guest's design points are sampled about."""
+_PART = 3e-3
+"""Share of a union from which the rows are sized for what fails first at one turn of it,"""
+_OF_PART = 3.0
+"""to so many times the coefficient of variation that is wanted of the union."""
+
+
+def first_at(turn: int) -> str:
+    """Return what the event of failing first at a turn is called in a view's sample."""
+    return f"first at {turn}"
+
+
+class ViewSamples:
+    """Draws the samples; all arguments as for :func:`riskcut.reliability.assessment.assess`.
+
+    Attributes
+    ----------
+    capped : int
+        Samples that wanted more rows than the cap allows.
+    """
+
+    def __init__(
+        self,
+        problem: Problem,
+        counts: PlainCounts,
+        searches: Searches,
+        ledger: Ledger,
+        *,
+        seed: int,
+        targets: Mapping[str, float | None],
+        coefficient_of_variation: float,
+        cap_rows: int,
+        workers: int,
+    ) -> None:
+        self._problem, self._counts, self._searches, self._ledger = problem, counts, searches, ledger
+        self._seed, self._targets, self._variation = seed, targets, coefficient_of_variation
+        self._cap_rows, self._workers = cap_rows, workers
+        self.capped = 0
+
+    def of(self, view: View, varying: list[State], largest: View | None) -> WeightedTally | None:
+        """Return the importance sample of a view, None where nothing in it is worth one.
+
+        A sample in doubt is thrown away once, where another look for strangers finds where its heavy rows come from.
+
+        Parameters
+        ----------
+        view : View
+        varying : list of State
+            The limit states that it evaluates.
+        largest : View or None
+            Of the largest union within it: what fails beyond that is told too.
+        """
+        if all(self.rare(state) for state in varying) or self._counted(view, varying):
+            return None
+        space = StandardSpace(self._problem, view.components, self._ledger)
+        local = {place: k for k, place in enumerate(view.components)}
+
+        def centres() -> list[Floats]:
+            return [centre.u for centre in self._centres(view, varying, space, local)]
+
+        if view.at_home:  # what is a guest was met where it is at home
+            self._searches.meet(space, view.components, varying, centres, range(ROUNDS))
+        tally = self._sampled(view, varying, space, local, "aimed at", largest)
+        if self._in_doubt(view, tally) and self._searches.meet(
+            space, view.components, varying, centres, range(ROUNDS, 3 * ROUNDS), patient=True
+        ):
+            tally = self._sampled(view, varying, space, local, "aimed again at", largest)
+        return tally
+
+    def rare(self, state: State) -> bool:
+        """Whether a limit state is left at its value of first or second order: rare, and never seen to fail."""
+        first = self._searches.first_order(state)
+        return first is not None and first < LEAST_SAMPLED and not self._counts.failures(state)
+
+    def _counted(self, view: View, varying: list[State]) -> bool:
+        """Whether plain simulation has enough of everything that a view is to tell of."""
+        asked = [self._counts.failures(state) for state in varying if state[0] in view.at_home]
+        if any(self._counts.governs(state) for state in varying):
+            asked += [self._counts.tally.unions[union].failures for union in view.unions]
+        return all(self._counts.suffice(failures) for failures in asked)
+
+    def _sampled(
+        self,
+        view: View,
+        varying: list[State],
+        space: StandardSpace,
+        local: Mapping[int, int],
+        purpose: str,
+        largest: View | None,
+    ) -> WeightedTally:
+        """Return one sample, sized by its own pilot."""
+        which: dict[int, list[int]] = {}
+        for place, k in varying:
+            which.setdefault(local[place], []).append(k)
+        system = [(local[place], k) for place, k in varying if self._counts.governs((place, k))]
+        systems: dict[str, System] = {SYSTEM: system} if system else {}
+        parts = self._parts(view, local, varying)
+        centres = self._centres(view, varying, space, local)
+        precise = any(self._problem.in_turns.get(union, False) for union in view.unions)
+        first = allocation.pilot(
+            space,
+            centres=centres,
+            which=which,
+            systems={**systems, **parts} if precise else systems,
+            seed=self._seed,
+            workers=self._workers,
+        )
+        wanted = allocation.wanted_errors(first, targets=self._target_by_state(view, local, which))
+        wanted *= self._variation / MATTERS
+        for e, event in enumerate(first.limit_states):
+            place = view.components[event[0]]
+            if place not in view.at_home or self._counts.failures((place, event[1])) >= self._counts.enough:
+                wanted[e] = np.inf  # told elsewhere
+        for e, name in enumerate(first.names):
+            if name in parts:
+                matters = first.probability[e] >= _PART * first.probability[first.names.index(SYSTEM)]
+                wanted[e] = _OF_PART * self._variation if matters else np.inf
+        plan = allocation.allocate(first, wanted=wanted, cap_rows=self._cap_rows)
+        self.capped += plan.capped
+        return importance.sample(
+            space,
+            centres=plan.centres,
+            weights=plan.weights,
+            which=which,
+            systems={**systems, **parts, **self._beyond(system, view, largest)},
+            turned=plan.turned,
+            blocks=plan.blocks,
+            rows_per_block=plan.rows_per_block,
+            seed=self._seed,
+            purpose=f"{purpose} {view.unions[0] if view.unions else view.components[0]}",
+            workers=self._workers,
+        )
+
+    def _parts(self, view: View, local: Mapping[int, int], varying: list[State]) -> dict[str, System]:
+        """Return the events of failing first at each turn, of a view with a union that is taken in turns."""
+        if not self._problem.in_turns.keys() & set(view.unions):
+            return {}
+        turns: dict[int, list[LimitState]] = {}
+        for place, k in varying:
+            if self._counts.governs((place, k)):
+                turns.setdefault(self._problem.components[place].turn, []).append((local[place], k))
+        return {first_at(turn): event for turn, event in first_failures(turns).items()}
+
+    def _beyond(self, system: list[LimitState], view: View, largest: View | None) -> dict[str, System]:
+        """Return the event that a view's system fails where the largest union within it stands."""
+        inside = [] if largest is None else [s for s in system if view.components[s[0]] in largest.components]
+        outside = [state for state in system if state not in inside]
+        if not inside or not outside:
+            return {}
+        return {BEYOND: AllOf((as_event(outside), Not(as_event(inside))))}
+
+    def _in_doubt(self, view: View, tally: WeightedTally) -> bool:
+        """Whether anything that this view is to tell of is not to be trusted, and was seen to fail."""
+        events: tuple[LimitState | str, ...] = (*tally.limit_states, *tally.systems)
+        for e, doubts in enumerate(tally.doubts()):
+            event = events[e]
+            if not doubts or not tally.failing[e]:
+                continue
+            if isinstance(event, str):
+                if event == SYSTEM:
+                    return True
+                continue  # a part of it, however small
+            state = (view.components[event[0]], event[1])
+            if state[0] in view.at_home and self._counts.failures(state) < self._counts.enough:
+                return True
+        return False
+
+    def _centres(
+        self, view: View, varying: list[State], space: StandardSpace, local: Mapping[int, int]
+    ) -> list[Centre]:
+        """Return the places to sample about: of what is at home all that is not too rare, of guests what counts."""
+        of_union = sum(
+            self._searches.first_order(state) or 0.0 for state in varying if self._counts.governs(state)
+        )
+        centres = []
+        for state in varying:
+            guest = state[0] not in view.at_home
+            at_least = max(LEAST_SAMPLED, _CONTRIBUTION * of_union) if guest else LEAST_SAMPLED
+            for place, p in self._searches.places(state, space):
+                if at_least <= p <= 0.5:
+                    centres.append(Centre(place, (local[state[0]], state[1]), p))
+        return centres
+
+    def _target_by_state(
+        self, view: View, local: Mapping[int, int], which: Mapping[int, list[int]]
+    ) -> dict[LimitState, float]:
+        targets = {}
+        for place in view.components:
+            target = self._targets.get(self._problem.components[place].name)
+            for k in which.get(local[place], []) if target is not None else []:
+                assert target is not None
+                targets[local[place], k] = target
+        return targets
