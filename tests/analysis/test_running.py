@@ -126,7 +126,7 @@ def test_checkpoints_grow_and_end_at_the_end(blocks):
     [
         ("models: {base_heav: {governing: bearing}}", 2, "models.base_heav", "base_heav", "did you mean base_heave"),
         ("models: {base_heave: {govern: bearing}}", 2, "models.base_heave.govern", "govern", "did you mean governing"),
-        ("models: {base_heave: {governing: circle}}", 2, "models.base_heave.governing", "circle", "wide_cut"),
+        ("models: {base_heave: {governing: slip}}", 2, "models.base_heave.governing", "slip", "wide_cut"),
         ("models: {prop_overload: {stiff_coefficient: 0.9}}", 2, "models.prop_overload.stiff_coefficient",
          "0.9", "0.4"),
         ("model_factors: {base_heave: {bering: 1}}", 2, "model_factors.base_heave.bering", "bering", "bearing"),
@@ -203,8 +203,8 @@ def test_the_shares_of_the_worst_stage_are_those_of_the_probabilities(demo):
     assert told == [pytest.approx(share, abs=0.51) for share in expected]
 
 
-def test_one_shaft_friction_has_one_factor_wherever_it_counts(study):
-    bound = bind(study(DEMO.read_text(encoding="utf-8").replace("data: ../data_demo/", "data: data_demo/")))
+def test_one_shaft_friction_has_one_factor_wherever_it_counts():
+    bound = bind(read_study(DEMO))
     named = [column.address for column in bound.compiled.columns if "model_factors" in column.address]
     assert named.count("model_factors.shaft_friction.all") == 1
     assert not any(name.startswith("model_factors.flotation") for name in named)
