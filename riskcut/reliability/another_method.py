@@ -73,7 +73,7 @@ def another(
     Returns
     -------
     Finding
-        Its method says why it was picked.
+        Its note says why the method was picked.
     """
     spent = failing.space.ledger.rows
     how = {"seed": seed, "coefficient_of_variation": coefficient_of_variation, "workers": workers}
@@ -134,9 +134,9 @@ def _finding(answer: Answer, bias: float, why: str) -> Finding:
     """
     p = answer.failure_probability
     doubt = "" if answer.trusted else f"{answer.method.capitalize()}: {answer.reason}"
-    method = f"{answer.method}: {why}"
+    note = f"{answer.method.capitalize()}: {why}."
     if not np.isfinite(p):
-        return Finding(0.0, 0.0, 1.0, 0.0, method, doubt=doubt)
+        return Finding(0.0, 0.0, 1.0, 0.0, answer.method, doubt=doubt, note=note)
     lower, upper = (float(bound) for bound in answer.bounds)
     error = max(answer.standard_error, (p - lower) / _NORMAL if lower > 0.0 else 0.0)
     return Finding(
@@ -144,8 +144,9 @@ def _finding(answer: Answer, bias: float, why: str) -> Finding:
         lower=max(lower - bias, 0.0),
         upper=upper,
         standard_error=float(np.hypot(error, bias)),
-        method=method,
+        method=answer.method,
         doubt=doubt,
+        note=note,
     )
 
 
@@ -185,11 +186,15 @@ class Others:
     def wanted(self, figure: Finding, states: Sequence[State]) -> bool:
         """Whether a figure that is not too rare to matter is in doubt, too rough, or not known at all."""
         p = figure.probability
+        if figure.kind is Kind.FIRST_ORDER:
+            return any(self._unknown(state) for state in states)
         if figure.kind is not Kind.SAMPLED or p == 1.0 or 0.0 < p < LEAST_MATTERING:
             return False
         if p == 0.0:
             # Nowhere seen to fail: an answer where the origin is safe, and none where it fails and hardly a row does.
-            return any(not self._searches.found[state].origin > 0.0 for state in states)
+            return any(
+                not self._searches.found[state].origin > 0.0 or self._unknown(state) for state in states
+            )
         return bool(figure.doubt) or figure.standard_error > TOO_ROUGH * self._variation * p
 
     def settle(
@@ -215,6 +220,10 @@ class Others:
             self._left -= self._spent - before
         return settled(usual, self._answered[key], failures, rows, aimed)
 
+    def _unknown(self, state: State) -> bool:
+        """Whether nothing is known of a limit state that was never seen to fail, not even how rare it is."""
+        return not self._searches.telling(state)
+
     @property
     def _spent(self) -> int:
         return self._ledger.rows + _ROWS_A_CALL * self._ledger.calls
@@ -225,7 +234,9 @@ class Others:
             which.setdefault(place, []).append(k)
         space = StandardSpace(self._problem, list(which), self._ledger)
         return another(
-            Failing(space, tuple((c, tuple(some)) for c, some in enumerate(which.values()))),
+            Failing(space, tuple((c, tuple(some)) for c, some in enumerate(which.values()))).scaled(
+                self._seed
+            ),
             direction=self._direction(states, space),
             seed=self._seed,
             coefficient_of_variation=self._variation,

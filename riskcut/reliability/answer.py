@@ -18,10 +18,13 @@ from scipy.special import stdtrit
 
 from riskcut.reliability.estimates import estimate
 from riskcut.reliability.standard_space import StandardSpace
+from riskcut.reliability.streams import generator
 
 Floats = NDArray[np.float64]
 T = TypeVar("T")
 
+_SCALE_ROWS = 256
+"""From which the spread of a margin is known well enough to set it beside another one."""
 IMPOSSIBLE_SHARE = 0.01
 """Greatest share of impossible rows that an answer to be trusted may have."""
 
@@ -55,6 +58,8 @@ class Failing:
     space: StandardSpace
     parts: tuple[tuple[int, tuple[int, ...]], ...]
     """Components of the space, by place, and the limit states of each that count."""
+    scales: tuple[Floats, ...] | None = None
+    """Of each part, by what its margins are divided, all above zero; by nothing where there are none."""
 
     def __post_init__(self) -> None:
         if not any(which for _, which in self.parts):
@@ -80,6 +85,24 @@ class Failing:
                 parts.append((place, which))
         return cls(space, tuple(parts))
 
+    def scaled(self, seed: int) -> Failing:
+        """Return the same failure with each margin in its own standard deviations, by a few rows.
+
+        Margins of several units, or of several spreads, do not say which of them is nearer to failing. What fails
+        is the same.
+        """
+        if sum(len(which) for _, which in self.parts) == 1:
+            return self
+        draws = generator(seed=seed, purpose="scales of margins", index=0)
+        z = self.space.scores(draws.standard_normal((self.space.dimension, _SCALE_ROWS)).T)
+        scales = []
+        for component, which in self.parts:
+            margin = self.space.answer(z, component, which).margin
+            known = np.where(np.isfinite(margin), margin, 0.0)
+            spread = known.std(axis=0)
+            scales.append(np.where(np.isfinite(spread) & (spread > 0.0), spread, 1.0))
+        return Failing(self.space, self.parts, tuple(scales))
+
     def margins(self, u: Floats) -> Floats:
         """Return the least margin (n,) at independent standard normals (n, m).
 
@@ -88,8 +111,10 @@ class Failing:
         z = self.space.scores(u)
         least = np.full(len(u), np.inf)
         lost = np.zeros(len(u), dtype=np.bool_)
-        for component, which in self.parts:
+        for part, (component, which) in enumerate(self.parts):
             margin = self.space.answer(z, component, which).margin
+            if self.scales is not None:
+                margin = margin / self.scales[part]
             for place in range(len(which)):
                 lost |= np.isnan(margin[:, place])
                 np.fmin(least, margin[:, place], out=least)
@@ -98,7 +123,7 @@ class Failing:
 
     def apart(self) -> Failing:
         """Return the same failure with a ledger of its own, for one run or one thread."""
-        return Failing(self.space.apart(), self.parts)
+        return Failing(self.space.apart(), self.parts, self.scales)
 
     def answer(
         self,

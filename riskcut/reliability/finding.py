@@ -59,7 +59,7 @@ class Finding:
     doubt: str = ""
     """Why it is not to be trusted, in a sentence; empty where it is."""
     note: str = ""
-    """What else is to be told of it: what was in doubt that it stands in for."""
+    """What else is to be told of it: why its method was picked, what was in doubt that it stands in for."""
 
 
 def plain_finding(failures: int, impossible: int, rows: int) -> Finding:
@@ -130,6 +130,32 @@ def completed(part: Finding, beyond: Finding, whole: Finding) -> Finding:
     )
 
 
+def held(union: Finding, part: Finding, seen: float, share: float) -> Finding:
+    """Return a union's figure, in doubt where its sample lacks much of a limit state in it.
+
+    Parameters
+    ----------
+    union : Finding
+    part : Finding
+        Of the limit state, by another method. The union is as likely as that at least.
+    seen : float
+        What the union's sample has of the limit state.
+    share : float
+        Of the union, up to which it may lack some.
+    """
+    lacking = part.probability - seen
+    if part.doubt or lacking <= max(2.0 * part.standard_error, share * union.probability):
+        return union
+    doubt = f"Its sample has {seen:.2g} of a limit state that fails with {part.probability:.2g}."
+    return replace(
+        union,
+        probability=max(union.probability, part.probability),
+        upper=min(union.upper + part.upper, 1.0),
+        standard_error=float(np.hypot(union.standard_error, part.standard_error)),
+        doubt=f"{union.doubt} {doubt}".strip(),
+    )
+
+
 def shared_out(whole: Finding, parts: Mapping[T, Finding]) -> dict[T, Finding]:
     """Return the parts of a figure, brought to add up to it.
 
@@ -179,7 +205,7 @@ def settled(
     Parameters
     ----------
     usual : Finding
-        In doubt, or too rough.
+        In doubt, or too rough, or of a first order that says nothing.
     other : Finding
     failures, rows : int
         Of the plain simulation.
@@ -188,12 +214,14 @@ def settled(
         so that a figure far below it has missed something itself.
     """
     if other.doubt:
-        if usual.doubt:
-            return replace(usual, doubt=f"{usual.doubt} {other.doubt}")
+        # Where the other one met no failure either, a value of first order is as small as it says.
+        if usual.doubt or (usual.kind is Kind.FIRST_ORDER and other.probability > 0.0):
+            return replace(usual, doubt=f"{usual.doubt} {other.doubt}".strip())
         return replace(usual, note=f"{usual.note} {other.doubt}".strip())
-    if not usual.doubt and usual.probability > 0.0 and usual.standard_error <= other.standard_error:
+    sampled = usual.kind is Kind.SAMPLED and usual.probability > 0.0
+    if sampled and not usual.doubt and usual.standard_error <= other.standard_error:
         return usual
-    doubt = _disagreement(other, failures, rows, other.method.partition(":")[0])
+    doubt = _disagreement(other, failures, rows, other.method)
     if not doubt and aimed is not None:
         above = aimed.probability - other.probability
         if above > _ERRORS_APART * float(np.hypot(aimed.standard_error, other.standard_error)):
@@ -204,8 +232,8 @@ def settled(
     lower, upper = other.lower, other.upper
     if doubt:
         lower, upper = min(lower, usual.lower), max(upper, usual.upper)
-    note = usual.note or (_INSTEAD.format(usual.doubt) if usual.doubt else "")
-    return replace(other, lower=lower, upper=upper, doubt=doubt, note=note)
+    instead = usual.note or (_INSTEAD.format(usual.doubt) if usual.doubt else "")
+    return replace(other, lower=lower, upper=upper, doubt=doubt, note=f"{other.note} {instead}".strip())
 
 
 def by_counts(whole: Finding, failures: Mapping[T, int], rows: int) -> dict[T, Finding]:

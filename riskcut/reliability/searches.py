@@ -6,10 +6,11 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import chdtrc, ndtr
 
-from riskcut.reliability.design_point import Search
+from riskcut.reliability.design_point import Limits, Search
 from riskcut.reliability.design_points import find
+from riskcut.reliability.importance_pilot import LEAST_WANTED
 from riskcut.reliability.problem import Problem
 from riskcut.reliability.second_order import SecondOrder, curvatures, improved_breitung
 from riskcut.reliability.standard_space import Ledger, Point, StandardSpace
@@ -21,8 +22,13 @@ State = tuple[int, int]
 
 ROUNDS = 5
 """Of looking for what no design point explains."""
-_NOWHERE = float(ndtr(-12.0))
+_FARTHEST = Limits().radius
+_NOWHERE = float(ndtr(-_FARTHEST))
 """Probability beyond the distance at which nothing is looked for any more."""
+_CURVED = 100.0
+"""Times the value of first order, up to which that of second order is taken to be one."""
+_MOST = Limits().points
+"""Points that one search keeps: where samples led to more, there is no end of them."""
 
 
 class Searches:
@@ -120,6 +126,26 @@ class Searches:
         if not search.converged:
             return None
         return min(sum(point.first_order_probability for point in search.points), 1.0)
+
+    def telling(self, state: State) -> bool:
+        """Return whether the design points of a limit state that was never seen to fail say how rare it is.
+
+        Whatever its shape, it fails no more often than a point lies as far out as the nearest one, which is a
+        chi-square probability. Where that is not negligible (in many dimensions nearly all points lie far out), single
+        points say nothing where there is no end of them, where none was found as far as was looked, or where the
+        surface bends round the origin as a sphere does, so that its value of second order is none or enormous.
+        """
+        points = self.found[state].points
+        nearest = points[0].beta if points else _FARTHEST
+        if nearest > 0.0 and chdtrc(float(self._own(state).dimension), nearest * nearest) < LEAST_WANTED:
+            return True
+        if not points or len(points) > _MOST:
+            return False
+        if points[0].kind != "point":
+            return True
+        second = self.second_order.get(state)
+        most = _CURVED * points[0].first_order_probability
+        return second is not None and 0.0 < second.failure_probability <= most
 
     def places(self, state: State, space: StandardSpace) -> list[tuple[Floats, float]]:
         """Return the design points of a limit state in a space, each with its first-order probability.

@@ -27,6 +27,7 @@ from riskcut.reliability.finding import (
     by_counts,
     certain,
     completed,
+    held,
     order_finding,
     plain_finding,
     shared_out,
@@ -174,7 +175,13 @@ class ViewFigures:
     def _slight(self, state: State, figure: Finding, tally: WeightedTally | None) -> bool:
         """Whether a limit state is too rare for its system, and for its target, to feel how rare."""
         p = figure.probability
-        if p == 0.0 or tally is None or not tally.systems or not self._counts.governs(state):
+        if (
+            p == 0.0
+            or figure.kind is Kind.FIRST_ORDER
+            or tally is None
+            or not tally.systems
+            or not self._counts.governs(state)
+        ):
             return False
         target = self._targets.get(self._problem.components[state[0]].name)
         of_system = float(tally.estimate().failure_probability[tally.place(SYSTEM)])
@@ -239,16 +246,29 @@ class ViewFigures:
         whole = min(sum(parts), 1.0)
         by_parts = order_finding(whole, plain, FIRST_ORDER) if whole > 0.0 else plain
         if tally is None:
-            return by_parts
-        aimed = aimed_finding(tally, SYSTEM)
+            if not self._others.wanted(by_parts, varying):
+                return by_parts
+            return self._others.settle(by_parts, varying, counts.failures, counts.rows, None)
+        aimed, own = aimed_finding(tally, SYSTEM), varying
         if largest is not None and BEYOND in tally.systems and self._clean(tally):
             aimed = completed(self.unions[largest.unions[0]], aimed_finding(tally, BEYOND), aimed)
+            own = [state for state in varying if state[0] not in largest.components]
+        aimed = self._held(aimed, view, own, tally)
         finding = better(aimed, plain, counts.failures, counts.rows, counts.impossible)
         if finding.doubt and not counts.failures and max(whole, finding.probability) < LEAST_WANTED:
             return by_parts  # as its parts, too rare for the sample to be asked for it
         if not self._others.wanted(finding, varying):
             return finding
         return self._others.settle(finding, varying, counts.failures, counts.rows, aimed)
+
+    def _held(self, aimed: Finding, view: View, states: list[State], tally: WeightedTally) -> Finding:
+        """Return a union's aimed figure held against those limit states in it that another method told of."""
+        for state in states:
+            figure = self.states.get(state)
+            if figure is not None and figure.kind is Kind.SAMPLED and figure.method not in (AIMED, PLAIN):
+                seen = aimed_finding(tally, (view.components.index(state[0]), state[1])).probability
+                aimed = held(aimed, figure, seen, self._variation)
+        return aimed
 
     def _clean(self, tally: WeightedTally) -> bool:
         """Whether a sample's system is told by its failing rows, with no doubt, and each row has an answer."""

@@ -1,4 +1,4 @@
-"""The engine as a run uses it, on the published problems: right within three errors and 5 %, or marked."""
+"""The engine as a run uses it, on the published problems: right within three errors and 5 %, or as rough as it says."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pytest
 from reliability_problems import PROBLEMS
-from right import MAY_BE_UNTRUSTED, judge
+from right import ERRORS, judge
 
 from riskcut.reliability.assessment import assess
 from riskcut.reliability.monte_carlo import simulate
@@ -16,6 +16,10 @@ from riskcut.reliability.problem import Problem
 WANTED = 0.0125
 """Coefficient of variation: four of them are the 5 % of the rule."""
 SEEDS = (1, 2, 3)
+MAY_BE_ROUGH = frozenset({"RP63"})
+"""Of 100 inputs, where the rows for another method end before the accuracy asked for is reached."""
+ROUGH = 0.05
+"""Relative error that such a figure has at most; the plain count has 12 %."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,7 @@ def auto(problem: Problem, seed: int) -> Answered:
 
 
 @pytest.mark.parametrize("name", list(PROBLEMS))
-def test_right_or_marked(name):
+def test_right_or_as_rough_as_it_says(name):
     for row in judge(auto, [PROBLEMS[name]], SEEDS):
-        assert row.verdict == "right" or (name in MAY_BE_UNTRUSTED and row.verdict == "untrusted"), row
+        rough = abs(row.errors_apart) <= ERRORS and row.standard_error <= ROUGH * row.estimate
+        assert row.verdict == "right" or (name in MAY_BE_ROUGH and rough), row
