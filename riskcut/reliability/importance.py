@@ -125,6 +125,7 @@ class _Sums:
     weight: Floats
     squares: Floats
     largest: Floats
+    heaviest: Floats
 
 
 def stratified(values: Floats, part: NDArray[np.intp], counts: Counts) -> tuple[float, float]:
@@ -163,6 +164,7 @@ def _reduce(draw: Draw, verdicts: Sequence[Verdict], turned: NDArray[np.bool_]) 
     events = len(verdicts)
     floats = np.zeros((7, events))
     failing, impossible = np.zeros(events, dtype=np.int64), np.zeros(events, dtype=np.int64)
+    heaviest = np.full((events, draw.u.shape[1]), np.nan)
     for e, verdict_ in enumerate(verdicts):
         one = verdict_.turned() if turned[e] else verdict_
         rows = np.flatnonzero(one.certain)
@@ -170,6 +172,8 @@ def _reduce(draw: Draw, verdicts: Sequence[Verdict], turned: NDArray[np.bool_]) 
         values = weight[rows]
         floats[0:2, e] = stratified(values, part[rows], draw.counts)
         floats[4:7, e] = values.sum(), (values * values).sum(), values.max(initial=0.0)
+        if len(rows):
+            heaviest[e] = draw.u[rows[np.argmax(values)]]
         possible = np.flatnonzero(one.possible)
         impossible[e] = len(possible) - len(rows)
         floats[2:4, e] = (
@@ -186,6 +190,7 @@ def _reduce(draw: Draw, verdicts: Sequence[Verdict], turned: NDArray[np.bool_]) 
         weight=floats[4],
         squares=floats[5],
         largest=floats[6],
+        heaviest=heaviest,
     )
 
 
@@ -281,4 +286,5 @@ def sample(
         weight=stack("weight").sum(axis=0),
         squares=stack("squares").sum(axis=0),
         largest=stack("largest").max(axis=0),
+        heaviest=stack("heaviest")[stack("largest").argmax(axis=0), np.arange(len(names))],
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,10 @@ _CURVED = 100.0
 """Times the value of first order, up to which that of second order is taken to be one."""
 _MOST = Limits().points
 """Points that one search keeps: where samples led to more, there is no end of them."""
+_ALIKE = 0.3
+"""Share of a limit state's drivers that another one of its label has to have, for its design points to be starts,"""
+_STARTS = 2
+"""and how many of them are."""
 
 
 class Searches:
@@ -40,24 +44,32 @@ class Searches:
         In the space of the limit state's component alone.
     second_order : dict of State to SecondOrder
         At the nearest design point, of those that have a smooth one.
+    all_round : set of State
+        Those that fail all round the places known, as far as rows about them last told.
     """
 
     def __init__(self, problem: Problem, ledger: Ledger, seed: int) -> None:
         self._problem, self._ledger, self._seed = problem, ledger, seed
         self.found: dict[State, Search] = {}
         self.second_order: dict[State, SecondOrder] = {}
+        self.all_round: set[State] = set()
         self._points: dict[State, tuple[Point, ...]] = {}
+        self._alike: dict[str, tuple[Point, ...]] = {}
+        """Of each label, the design points that were found last."""
 
     def look(self, state: State) -> None:
         """Find the design points of a limit state, those that rows about them lead to included."""
         if state in self.found:
             return
         space = self._own(state)
-        self._keep(state, space, find(space, 0, state[1]))
+        label = self._problem.components[state[0]].labels[state[1]]
+        self._keep(state, space, find(space, 0, state[1], starts=self._starts(label, space)))
+        if any(point.kind == "point" for point in self.found[state].points):
+            self._alike[label] = self._points[state][:_STARTS]
         for turn in range(ROUNDS):
             points = [point.u for point in self.found[state].points if point.beta > 0.0]
-            rows = strangers(space, {(0, state[1]): points}, points, seed=self._seed, turn=turn)
-            if not rows or not self._follow(state, space, rows[0, state[1]]):
+            some = strangers(space, {(0, state[1]): points}, points, seed=self._seed, turn=turn)
+            if not some or not self._follow(state, space, some[0, state[1]].rows):
                 return
 
     def meet(
@@ -100,15 +112,39 @@ class Searches:
                 for place, k in safe
             }
             new = False
-            for (c, k), rows in strangers(space, known, centres(), seed=self._seed, turn=turn).items():
+            some = strangers(space, known, centres(), seed=self._seed, turn=turn)
+            self.all_round.difference_update(safe)
+            self.all_round |= {(components[c], k) for (c, k), one in some.items() if one.all_round}
+            for (c, k), one in some.items():
                 state = (components[c], k)
                 own = self._own(state)
-                starts = [own.lifted(space.point(row).of(own.drivers)) for row in rows]
+                starts = [own.lifted(space.point(row).of(own.drivers)) for row in one.rows]
                 new |= self._follow(state, own, starts)
             ever |= new
             if not (new or patient):
                 break
         return ever
+
+    def pursue(self, space: StandardSpace, rows: Mapping[State, Floats]) -> bool:
+        """Complete the design points of limit states by what one failing row (m,) of each leads to.
+
+        Parameters
+        ----------
+        space : StandardSpace
+            Of all their components, and perhaps of more.
+        rows : mapping of State to ndarray (m,)
+            Of limit states that are safe at the origin.
+
+        Returns
+        -------
+        bool
+            Whether anything was found.
+        """
+        new = False
+        for state, row in rows.items():
+            own = self._own(state)
+            new |= self._follow(state, own, [own.lifted(space.point(row).of(own.drivers))])
+        return new
 
     def curve(self, state: State) -> None:
         """Give the second-order value at the nearest design point of a limit state, where it has a smooth one."""
@@ -159,6 +195,15 @@ class Searches:
 
     def _own(self, state: State) -> StandardSpace:
         return StandardSpace(self._problem, [state[0]], self._ledger)
+
+    def _starts(self, label: str, space: StandardSpace) -> list[Floats]:
+        """Return where a limit state of the same label, at another stage or in another scenario, has its points."""
+        starts = []
+        for point in self._alike.get(label, ()):
+            common = tuple(driver for driver in space.drivers if driver in point.drivers)
+            if len(common) >= _ALIKE * space.dimension > 0.0:
+                starts.append(space.lifted(point.of(common)))
+        return starts
 
     def _keep(self, state: State, space: StandardSpace, search: Search) -> None:
         self.found[state] = search

@@ -11,15 +11,15 @@ sample where to look.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from riskcut.reliability.design_point import DesignPoint, Limits, Search
 from riskcut.reliability.design_points import find
-from riskcut.reliability.limit_surface import LimitSurface
+from riskcut.reliability.limit_surface import Cut, LimitSurface
 from riskcut.reliability.mixture import LimitState, Mixture
 from riskcut.reliability.standard_space import StandardSpace
 from riskcut.reliability.streams import BLOCK_ROWS
@@ -32,16 +32,36 @@ _NEAR_SIDE = 0.25
 """Standard deviations before a tangent plane from which a failing row is a stranger."""
 _WEIGHT = 0.02
 """Share of the estimate from which strangers are followed."""
+_ALL_ROUND, _MANY = 0.3, 30
+"""Share, and number of rows behind it, of strangers that no further place will ever explain."""
 _SAME = 1e-2
 """Distance between two places that are one design point."""
 _ASIDE = 0.5
-"""Distance from every other centre that makes the foot of a tangent plane worth one."""
+"""Distance from every other centre that makes a place worth one that is no design point."""
 _STEPS = 64
 """On the way to a stranger."""
-_NO_FURTHER = Limits(attempts=0)
-"""A search that a stranger starts looks for nothing else."""
+_NO_FURTHER = Limits(attempts=0, iterations=8)
+"""A search that a stranger starts looks for nothing else, and not for long: where the surface bends nearly as a sphere
+does, each place is as good as the next one, and none is ever arrived at."""
 ASIDE = "aside"
 """Kind of a point that is no design point: a place farther round the surface that is worth sampling about."""
+
+
+@dataclass(frozen=True)
+class Strangers:
+    """Those of one limit state."""
+
+    rows: tuple[Floats, Floats]
+    """The nearest, and the farthest round; (m,) each."""
+    share: float
+    """Of the limit state's estimate by the rows drawn."""
+    count: int
+    """How many there are."""
+
+    @property
+    def all_round(self) -> bool:
+        """Whether so much is unexplained, by so many rows, that failure lies all round the places known."""
+        return self.share > _ALL_ROUND and self.count >= _MANY
 
 
 def strangers(
@@ -51,8 +71,8 @@ def strangers(
     *,
     seed: int,
     turn: int,
-) -> dict[LimitState, list[Floats]]:
-    """Return two strangers of each limit state that has any to speak of: the nearest, and the farthest round.
+) -> dict[LimitState, Strangers]:
+    """Return the strangers of each limit state that has any to speak of.
 
     Parameters
     ----------
@@ -67,7 +87,7 @@ def strangers(
 
     Returns
     -------
-    dict of LimitState to two ndarrays (m,)
+    dict of LimitState to Strangers
     """
     if not centres:
         return {}
@@ -75,20 +95,20 @@ def strangers(
     count = min(ROWS_A_CENTRE * (1 + len(centres)), BLOCK_ROWS)
     draw = mixture.draw(seed=seed, purpose="strangers", index=turn, rows=count)
     z = space.scores(draw.u)
-    found: dict[LimitState, list[Floats]] = {}
+    found: dict[LimitState, Strangers] = {}
     for component in sorted({state[0] for state in known}):
         which = [k for c, k in known if c == component]
         margins = space.answer(z, component, which).margin
         for column, k in enumerate(which):
             failing = margins[:, column] < 0.0
-            rows = _strange(draw.u[failing], np.exp(draw.log_weight[failing]), known[component, k])
-            if rows is not None:
-                found[component, k] = rows
+            some = _strange(draw.u[failing], np.exp(draw.log_weight[failing]), known[component, k])
+            if some is not None:
+                found[component, k] = some
     return found
 
 
-def _strange(u: Floats, weight: Floats, points: Sequence[Floats]) -> list[Floats] | None:
-    """Return two failing rows that no point explains, None where they weigh nothing."""
+def _strange(u: Floats, weight: Floats, points: Sequence[Floats]) -> Strangers | None:
+    """Return the failing rows that no point explains, None where they weigh nothing."""
     strange = np.ones(len(u), dtype=np.bool_)
     cosine = np.full(len(u), -1.0)
     size = np.sqrt(np.einsum("ij,ij->i", u, u))
@@ -97,10 +117,12 @@ def _strange(u: Floats, weight: Floats, points: Sequence[Floats]) -> list[Floats
         along = u @ (point / distance)
         strange &= along < distance - _NEAR_SIDE
         np.maximum(cosine, along / size, out=cosine)
-    if not strange.any() or weight[strange].sum() < _WEIGHT * weight.sum():
+    share = float(weight[strange].sum() / weight.sum()) if strange.any() else 0.0
+    if share < _WEIGHT:
         return None
     apart = u[strange]
-    return [apart[np.argmin(size[strange])], apart[np.argmin(cosine[strange])]]
+    rows = (apart[np.argmin(size[strange])], apart[np.argmin(cosine[strange])])
+    return Strangers(rows, share, len(apart))
 
 
 def followed(
@@ -118,13 +140,17 @@ def followed(
     """
     found = find(space, component, limit_state, starts=starts, limits=_NO_FURTHER)
     rows, calls, impossible = found.rows, found.calls, found.impossible
-    new = [point for point in found.points if point.beta > 0.0 and _is_new(point, search.points)]
+    new = [
+        point
+        for point in found.points
+        if point.beta > 0.0 and _is_new(point, search.points, _SAME if point.kind == "point" else _ASIDE)
+    ]
     if not new:
         surface = LimitSurface(space, component, limit_state, Limits())
         for start in starts:
-            point = _tangent(surface, start)
-            if point is not None and _is_new(point, (*search.points, *new), _ASIDE):
-                new.append(point)
+            places = (point for point in _tangent(surface, start) if point.beta > 0.0)
+            known = (*search.points, *new)
+            new += [point for point in places if _is_new(point, known, _ASIDE)][:1]
         rows, calls = rows + surface.rows, calls + surface.calls
         impossible += surface.impossible
     if not new:
@@ -142,29 +168,32 @@ def followed(
     )
 
 
-def _is_new(point: DesignPoint, known: Sequence[DesignPoint], distance: float = _SAME) -> bool:
+def _is_new(point: DesignPoint, known: Sequence[DesignPoint], distance: float) -> bool:
     return all(float(np.linalg.norm(point.u - one.u)) > distance for one in known)
 
 
-def _tangent(surface: LimitSurface, start: Floats) -> DesignPoint | None:
-    """Return the foot of the tangent plane where the way from the origin to a failing row meets the surface.
+def _tangent(surface: LimitSurface, start: Floats) -> Iterator[DesignPoint]:
+    """Yield the foot of the tangent plane where the way from the origin to a failing row meets the surface.
 
-    That place itself, where the foot is safe; None where there is no slope.
+    Then that place itself, and that alone where the foot is safe; nothing where there is no slope.
     """
     way = np.linspace(0.0, 1.0, _STEPS + 1)[1:, np.newaxis] * start
     margins = surface.margins(way)
     failing = np.flatnonzero(margins < 0.0)
     if not failing.size:
-        return None
+        return
     cut = surface.cuts(way[failing[0]][np.newaxis, :])[0]
     if cut.norm == 0.0 or cut.margin > 0.0:
-        return None
+        return
     foot = cut.foot
-    direction = -cut.gradient / cut.norm
-    reached = 0.0 < float(np.linalg.norm(foot)) <= surface.limits.radius and float(foot @ direction) > 0.0
+    reached = 0.0 < float(np.linalg.norm(foot)) <= surface.limits.radius and float(foot @ cut.gradient) < 0.0
     # A foot beyond a step or another plane may be safe: nothing is drawn about such a place.
     slack = surface.limits.distance * cut.norm * max(1.0, float(np.linalg.norm(cut.u)))
-    if not (reached and float(surface.margins(foot[np.newaxis, :])[0]) <= slack):
-        foot = cut.u
-    size = float(np.linalg.norm(foot))
-    return DesignPoint(foot, size, foot / size, cut.norm, ASIDE, cut.distance, 0.0)
+    if reached and float(surface.margins(foot[np.newaxis, :])[0]) <= slack:
+        yield _aside(foot, cut)
+    yield _aside(cut.u, cut)
+
+
+def _aside(place: Floats, cut: Cut) -> DesignPoint:
+    size = float(np.linalg.norm(place))
+    return DesignPoint(place, size, place / size, cut.norm, ASIDE, cut.distance, 0.0)

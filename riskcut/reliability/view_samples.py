@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,12 @@ BEYOND = "beyond"
 """and its failing where the largest union within it stands."""
 _CONTRIBUTION = 1e-3
 """Share of a union from which a guest's design points are sampled about."""
+_AGAIN = 2
+"""Samples that are thrown away at most,"""
+_ROUGH = 2.0
+"""where they are in doubt or their system has so many times the coefficient of variation that is wanted."""
+_HEAVY = 0.02
+"""Share of an estimate from which its heaviest row is followed."""
 _PART = 3e-3
 """Share of a union from which the rows are sized for what fails first at one turn of it,"""
 _OF_PART = 3.0
@@ -69,7 +76,8 @@ class ViewSamples:
     def of(self, view: View, varying: list[State], largest: View | None) -> WeightedTally | None:
         """Return the importance sample of a view, None where nothing in it is worth one.
 
-        A sample in doubt is thrown away once, where another look for strangers finds where its heavy rows come from.
+        A sample in doubt, or far rougher than wanted, is thrown away where its heaviest rows, or another look for
+        strangers, tell of places that it was not drawn about.
 
         Parameters
         ----------
@@ -90,10 +98,14 @@ class ViewSamples:
         if view.at_home:  # what is a guest was met where it is at home
             self._searches.meet(space, view.components, varying, centres, range(ROUNDS))
         tally = self._sampled(view, varying, space, local, "aimed at", largest)
-        if self._in_doubt(view, tally) and self._searches.meet(
-            space, view.components, varying, centres, range(ROUNDS, 3 * ROUNDS), patient=True
-        ):
-            tally = self._sampled(view, varying, space, local, "aimed again at", largest)
+        for again in range(1, _AGAIN + 1):
+            if not self._in_doubt(view, tally):
+                break
+            led = self._searches.pursue(space, self._heavy(view, tally))
+            turns = range((2 * again - 1) * ROUNDS, (2 * again + 1) * ROUNDS)
+            if not self._searches.meet(space, view.components, varying, centres, turns, patient=True) | led:
+                break
+            tally = self._sampled(view, varying, space, local, f"aimed {again} more at", largest)
         return tally
 
     def rare(self, state: State) -> bool:
@@ -146,7 +158,7 @@ class ViewSamples:
                 wanted[e] = _OF_PART * self._variation if matters else np.inf
         plan = allocation.allocate(first, wanted=wanted, cap_rows=self._cap_rows)
         self.capped += plan.capped
-        return importance.sample(
+        tally = importance.sample(
             space,
             centres=plan.centres,
             weights=plan.weights,
@@ -159,6 +171,8 @@ class ViewSamples:
             purpose=f"{purpose} {view.unions[0] if view.unions else view.components[0]}",
             workers=self._workers,
         )
+        round_about = [(local[place], k) for place, k in varying if (place, k) in self._searches.all_round]
+        return replace(tally, all_round=frozenset(round_about))
 
     def _parts(self, view: View, local: Mapping[int, int], varying: list[State]) -> dict[str, System]:
         """Return the events of failing first at each turn, of a view with a union that is taken in turns."""
@@ -178,12 +192,25 @@ class ViewSamples:
             return {}
         return {BEYOND: AllOf((as_event(outside), Not(as_event(inside))))}
 
+    def _heavy(self, view: View, tally: WeightedTally) -> dict[State, Floats]:
+        """Return the heaviest failing row of each limit state of which one row makes a good part."""
+        heavy = {}
+        for e, (c, k) in enumerate(tally.limit_states):
+            state = (view.components[c], k)
+            safe = self._searches.found[state].origin > 0.0 and not tally.turned[e]
+            if safe and tally.largest_share[e] > _HEAVY:
+                heavy[state] = tally.heaviest[e]
+        return heavy
+
     def _in_doubt(self, view: View, tally: WeightedTally) -> bool:
-        """Whether anything that this view is to tell of is not to be trusted, and was seen to fail."""
+        """Whether anything that this view is to tell of was seen to fail, and is not to be trusted or too rough."""
         events: tuple[LimitState | str, ...] = (*tally.limit_states, *tally.systems)
+        estimate = tally.estimate()
+        rough = estimate.coefficient_of_variation > _ROUGH * self._variation
+        rare = estimate.failure_probability < LEAST_SAMPLED
         for e, doubts in enumerate(tally.doubts()):
             event = events[e]
-            if not doubts or not tally.failing[e]:
+            if not tally.failing[e] or rare[e] or not (doubts or (rough[e] and event == SYSTEM)):
                 continue
             if isinstance(event, str):
                 if event == SYSTEM:

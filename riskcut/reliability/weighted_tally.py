@@ -23,6 +23,8 @@ FIRST_ORDER_FACTOR = 100.0
 """Factor between an estimate and its first-order value beyond which it is not trusted."""
 _UNLIKELY_SPREAD = 1e-4
 """Chance, on either side, of a spread of the blocks that calls the claimed error into question."""
+_OWES = 0.1
+"""Share of a system's probability from which a limit state's trouble is its own."""
 _IMPOSSIBLE_SHARE = 0.1
 """Share of impossible rows in an upper bound above which the estimate is not trusted."""
 
@@ -145,6 +147,10 @@ class WeightedTally:
     """(E,), of their squares."""
     largest: Floats
     """(E,), largest of them."""
+    heaviest: Floats
+    """(E, m), the place of that row; NaN where none failed."""
+    all_round: frozenset[LimitState] = frozenset()
+    """Limit states that fail all round the places that it was drawn about, by rows that were thrown away."""
 
     @property
     def rows(self) -> int:
@@ -217,6 +223,10 @@ class WeightedTally:
                 f"One row alone makes {100.0 * self.largest_share[e]:.2g} % of the estimate: a region of failure "
                 "that no centre is near."
             )
+        if self._round_about(e, estimate):
+            found.append(
+                "It fails all round the places that were sampled about: more of it may lie between them."
+            )
         claimed, seen = estimate.standard_error[e], estimate.batch_standard_error[e]
         if self.blocks > 1 and claimed > 0.0:
             freedom = self.blocks - 1
@@ -238,3 +248,10 @@ class WeightedTally:
                 f"{100.0 * _IMPOSSIBLE_SHARE:g} % of the upper bound."
             )
         return tuple(found)
+
+    def _round_about(self, e: int, estimate: WeightedEstimate) -> bool:
+        """Whether a limit state fails all round, or a system owes much to one that does."""
+        if e < len(self.limit_states):
+            return self.limit_states[e] in self.all_round
+        p = estimate.failure_probability
+        return any(p[self.place(state)] > _OWES * p[e] for state in self.all_round)
