@@ -29,6 +29,8 @@ BEYOND = "beyond"
 """and its failing where the largest union within it stands."""
 _CONTRIBUTION = 1e-3
 """Share of a union from which a guest's design points are sampled about."""
+_AT_HOME, _GUESTS = 512, 128
+"""Rows a centre of the pilot: where limit states are told of, and where only their union is, from more centres."""
 _AGAIN = 2
 """Samples that are thrown away at most,"""
 _ROUGH = 2.0
@@ -144,6 +146,7 @@ class ViewSamples:
             which=which,
             systems={**systems, **parts} if precise else systems,
             seed=self._seed,
+            rows_per_centre=_AT_HOME if view.at_home else _GUESTS,
             workers=self._workers,
         )
         wanted = allocation.wanted_errors(first, targets=self._target_by_state(view, local, which))
