@@ -134,6 +134,7 @@ class Gatherer:
             self.reliability["coefficient_of_variation_of_estimate"][at] = judged.variation
             self.reliability["estimated_by"][at] = judged.method
             self.reliability["governing"][at] = self._governs(blocks, label)
+            self.reliability["governing_note"][at] = self._note(blocks, label)
             if judged.reason:
                 beside = str(self.reliability["reason"][at]) if judged.status is Status.COMPUTED else ""
                 self.reliability["reason"][at] = "; ".join(text for text in (beside, judged.reason) if text)
@@ -153,6 +154,10 @@ class Gatherer:
 
     def _governs(self, blocks: list[BoundBlock], label: str) -> bool:
         return any(s.label == label and s.member.governing for block in blocks for s in block.applying)
+
+    def _note(self, blocks: list[BoundBlock], label: str) -> str:
+        """Return what is to be told of a limit state where the works go as planned, or else in the first event."""
+        return next((s.member.note for block in blocks for s in block.applying if s.label == label), "")
 
     def _constant(self, part: Part, i: int) -> float | None:
         return float(self.pilot.value[part.name][i]) if self.pilot.constant[part.name][i] else None

@@ -91,6 +91,7 @@ def sheet(tree: xr.DataTree, *, section: str, stage: str, limit_state: str) -> s
         "",
         *_table(found, with_point=point.exists),
         "",
+        _told(f"In the system: {_in_system(tree, of)}."),
         f"{'R < S: it fails' if fails else 'R >= S: it stands'} at the means; factor of safety "
         f"{factor_of_safety(safety)}.",
         "The means are those of the inputs, not characteristic values.",
@@ -192,6 +193,11 @@ def _owed(tree: xr.DataTree, of: Estimate) -> list[str]:
         return []
     told = [f"  {one.words}" for one in most]
     return ["", "What beta owes to numbers stated without uncertainty (to first order):", *told]
+
+
+def _in_system(tree: xr.DataTree, of: Estimate) -> str:
+    note = reading.governing_note(tree, of)
+    return ("yes" if reading.governs(tree, of) else "no") + (f"; {note}" if note else "")
 
 
 def _safety(resistance: float, action: float) -> float:

@@ -152,6 +152,7 @@ _RELIABILITY = (
     _text("response_unit", ("limit_state",), "Unit of resistance, action and margin"),
     _real("factor_of_safety_quantile", (*_L, "quantile"), "1", "Quantile of resistance over action", _OK),
     _flag("governing", _L, "Whether the limit state enters the system"),
+    _text("governing_note", _L, "Why the limit state enters the system, or why it is only shown"),
     _status("status", _L, "Status of the estimate"),
     _text("reason", _L, "Why the status is what it is"),
     _text("phase", _SS, "Temporary or permanent"),

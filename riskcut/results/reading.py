@@ -147,6 +147,11 @@ def governs(tree: xr.DataTree, of: Estimate) -> bool:
     return bool(_pick(tree, "reliability", "governing", of))
 
 
+def governing_note(tree: xr.DataTree, of: Estimate) -> str:
+    """Return why a limit state enters the system or is only shown, and what else a reader should know of it."""
+    return str(_pick(tree, "reliability", "governing_note", of))
+
+
 def outside_range(tree: xr.DataTree, of: Estimate) -> tuple[float, str]:
     """Return the share of rows outside the range of use of a limit state, and which limits are left."""
     outside = float(_pick(tree, "reliability", "share_outside_range", of))

@@ -164,11 +164,20 @@ def _shares(tree: xr.DataTree, system: Estimate) -> str:
     return "; in " + ", in ".join(f"{share(part)} {limit_state_label(e.limit_state)}" for part, e in told)
 
 
+def _sampled(tree: xr.DataTree) -> list[Estimate]:
+    """Return the rows of the table but for those too rare to be sampled: what decides them decides nothing else.
+
+    All of them where there are no others.
+    """
+    rows = worst_rows(tree)
+    return [row for row in rows if row.status is not Status.FIRST_ORDER_ONLY] or rows
+
+
 def _sentences(tree: xr.DataTree) -> list[str]:
     """Say for each mechanism at its worst what decides its margin."""
     sentences = []
     told = set()
-    for row in worst_rows(tree):
+    for row in _sampled(tree):
         mechanism = row.limit_state.partition("/")[0]
         if mechanism not in told and (sentence := reading.leading_inputs(tree, row)):
             told.add(mechanism)
@@ -180,7 +189,7 @@ def _likeliest(tree: xr.DataTree) -> list[str]:
     """Tell, for each mechanism at its worst, where it fails most easily."""
     lines = []
     told = set()
-    for row in worst_rows(tree):
+    for row in _sampled(tree):
         mechanism = row.limit_state.partition("/")[0]
         inputs = [one for one in reading.likeliest_failure(tree, row) if one.importance >= TELLING]
         if mechanism in told or not inputs:
@@ -196,17 +205,15 @@ def _likeliest(tree: xr.DataTree) -> list[str]:
 
 
 def _events(tree: xr.DataTree) -> list[str]:
-    """Tell what each event adds where it matters most, and what its probability is."""
+    """Tell what each event adds where it adds most, and what its probability is."""
     events = [name for name in reading.labels(tree, "scenario") if name != reading.AS_PLANNED]
+    governing = [row for row in reading.estimates(tree) if reading.governs(tree, row)]
+    others = [row for row in reading.estimates(tree) if not reading.governs(tree, row)]
     lines = []
     for event in events:
-        found = [
-            c
-            for row in reading.estimates(tree)
-            if (c := reading.contribution(tree, row, event)) is not None and c.added != 0.0
-        ]
-        if found:
-            most = max(found, key=lambda c: (c.added, c.share))
+        # What enters no system is told of where the event touches nothing that does.
+        if found := _added(tree, governing, event) or _added(tree, others, event):
+            most = max(found, key=lambda c: (c.added * c.of.failure_probability, c.share))
             where = f"{limit_state_label(most.of.limit_state)} at {most.of.stage}"
             lines.append(
                 f"  {in_words(event)} (probability {most.probability:.2g} in the stage): given it, {where} fails with"
@@ -215,17 +222,41 @@ def _events(tree: xr.DataTree) -> list[str]:
     return ["Events, in the probabilities above:", *lines] if lines else []
 
 
+def _added(tree: xr.DataTree, rows: list[Estimate], event: str) -> list[reading.Contribution]:
+    """Return what an event brings to those estimates that it changes."""
+    found = (reading.contribution(tree, row, event) for row in rows)
+    return [c for c in found if c is not None and c.added != 0.0]
+
+
 def _beside(tree: xr.DataTree) -> list[str]:
-    """Tell what alternative models of an event give, which are shown and do not enter the system."""
-    lines = []
+    """Tell what is shown and enters no system, and where that is likelier than the model that governs."""
+    lines, doubled = [], False
     for limit_state in reading.labels(tree, "limit_state"):
         shown = [e for e in reading.estimates(tree, limit_state=limit_state) if not reading.governs(tree, e)]
-        if (worst := reading.worst(shown)) is not None:
-            where = f"{limit_state_label(limit_state)} at {worst.stage}"
-            lines.append(
-                f"  {where}: {worst.probability_text}, beta {worst.index_text}, {VERDICTS[worst.verdict]}"
-            )
-    return ["Shown beside, other models of an event above, not in the systems:", *lines] if lines else []
+        if (worst := reading.worst(shown)) is None:
+            continue
+        note = reading.governing_note(tree, worst)
+        likelier = worst.failure_probability > _governing(tree, worst)
+        doubled |= likelier
+        verdict = VERDICTS[worst.verdict] + (", likelier than what governs" if likelier else "")
+        where = f"{limit_state_label(limit_state)} at {worst.stage}"
+        text = f"{where}: {worst.probability_text}, beta {worst.index_text}, {verdict}" + (
+            f"; {note}" if note else ""
+        )
+        lines.append(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="    "))
+    if doubled:
+        lines.append(
+            "  Where a model is likelier to fail than the one that governs, the choice of model decides: see their"
+            " ranges of use."
+        )
+    return ["Shown beside, not in the systems:", *lines] if lines else []
+
+
+def _governing(tree: xr.DataTree, of: Estimate) -> float:
+    """Return the failure probability of the model that governs the event of one that is shown, NaN without one."""
+    mechanism = of.limit_state.partition("/")[0]
+    models = reading.estimates(tree, section=of.section, stage=of.stage, mechanism=mechanism)
+    return max((e.failure_probability for e in models if reading.governs(tree, e)), default=math.nan)
 
 
 def _not_covered(tree: xr.DataTree) -> list[str]:
