@@ -18,7 +18,7 @@ from riskcut.results.vocabulary import blank
 from riskcut.results.wording import in_words
 from riskcut.sensitivity.design import Design, draw
 from riskcut.sensitivity.leader import leader
-from riskcut.sensitivity.sobol import SobolIndices, analyse
+from riskcut.sensitivity.sobol import SobolIndices, Values, analyse
 from riskcut.uncertainty.joint import Joint
 
 SHOWN_IN_A_TIE = 4
@@ -67,18 +67,19 @@ def _study(
     """Return the indices of one block's margins and, for each group of its drivers, the columns in it."""
     every = list(range(len(whole.labels)))
 
-    def respond(w: NDArray[np.float64]) -> NDArray[np.float64]:
-        return whole.margins(joint.physical(joint.correlate(w)), every)
+    def transform(w: NDArray[np.float64]) -> NDArray[np.float64]:
+        return joint.physical(joint.correlate(w))
 
     indices = analyse(
         drivers=joint.drivers,
         groups=joint.groups,
-        respond=respond,
+        respond=lambda x: whole.margins(x, every),
         margins=len(every),
         base_rows=design.base_rows,
         scrambles=design.scrambles,
         seed=design.seed,
         design=design,
+        values=Values(transform, joint.driver),
         workers=workers,
     )
     columns = [

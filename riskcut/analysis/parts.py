@@ -23,7 +23,7 @@ from riskcut.reliability.problem import Component, Problem, Response
 from riskcut.study.block import Block, Number
 from riskcut.study.columns import Column
 from riskcut.study.events import AS_PLANNED
-from riskcut.study.template import Template, impossible_rows
+from riskcut.study.template import Template, below_bounds, bounded, crossed_levels
 from riskcut.uncertainty.joint import Joint
 
 Array = NDArray[np.float64]
@@ -206,11 +206,12 @@ def component(
         Of its stage among the stages.
     """
     states, template = part.states, part.block.template
+    doubtful = bounded(template, columns)
 
     def respond(x: Array, which: Sequence[int]) -> Response:
-        values: dict[int, Number] = {column: x[:, i] for i, column in enumerate(template.columns)}
+        values: dict[int, Number] = dict(zip(template.columns, x.T, strict=True))
         filled = template.fill(values)
-        impossible = impossible_rows(template, filled, values, columns)
+        impossible = crossed_levels(filled) | below_bounds(doubtful, values, columns)
         return _response(_outcomes([states[i] for i in which], filled), x.shape[0], impossible)
 
     return Component(
@@ -241,17 +242,17 @@ def _outcomes(states: Sequence[LimitState], block: Block) -> list[Outcome]:
 def _response(outcomes: Sequence[Outcome], rows: int, impossible: Any) -> Response:
     """Stack the outcomes of several limit states, a column each."""
     shape = (rows, len(outcomes))
-    margin, ratio = np.empty(shape, order="F"), np.empty(shape, order="F")
+    margin = np.empty(shape, order="F")
+    # Where nothing acts, or the ground holds itself back, it is as safe as can be, and there is no number to divide by.
+    ratio = np.full(shape, np.inf, order="F")
     outside = np.zeros(shape, dtype=bool, order="F")
     for i, outcome in enumerate(outcomes):
-        margin[:, i] = outcome.resistance - outcome.action
-        with np.errstate(divide="ignore", invalid="ignore"):
-            # Nothing acts, or the ground holds itself back: as safe as can be, and no number to divide by.
-            ratio[:, i] = np.where(
-                np.greater(outcome.action, 0.0), outcome.resistance / outcome.action, np.inf
-            )
+        resistance, action = outcome.resistance, outcome.action
+        np.subtract(resistance, action, out=margin[:, i])
+        np.divide(resistance, action, out=ratio[:, i], where=np.greater(action, 0.0))
         for rows_outside in outcome.outside.values():
-            outside[:, i] |= rows_outside
+            if rows_outside is not False:
+                outside[:, i] |= rows_outside
     if np.any(impossible):
         margin[np.broadcast_to(impossible, rows)] = np.nan
     return Response(margin, ratio, outside)

@@ -66,6 +66,16 @@ class SobolIndices:
 
 
 @dataclass(frozen=True, slots=True)
+class Values:
+    """What a model reads in place of the scores: worked out once for A and B, and swapped like these."""
+
+    transform: Callable[[Array], Array]
+    """From scores (n, m) to values (n, d), row by row."""
+    driver: Sequence[int]
+    """(d,), the driver of each value, on whose group alone it hangs."""
+
+
+@dataclass(frozen=True, slots=True)
 class _Replicate:
     """What one scramble gives."""
 
@@ -85,6 +95,7 @@ def analyse(
     scrambles: int = 16,
     seed: int,
     design: Design | None = None,
+    values: Values | None = None,
     workers: int = 1,
     progress: Callable[[int, int], None] | None = None,
 ) -> SobolIndices:
@@ -111,6 +122,9 @@ def analyse(
     design
         From :func:`riskcut.sensitivity.design.draw` with the same drivers, base_rows, scrambles and seed; it
         saves the drawing, and changes nothing.
+    values
+        What ``respond`` gets in place of the scores, (n, d). It saves a transformation of every row, and changes
+        nothing.
     workers
         Threads.
     progress
@@ -133,12 +147,18 @@ def analyse(
         if drawn != (drivers, base_rows, scrambles, seed):
             raise ValueError("the design was drawn for other drivers, base_rows, scrambles or seed")
 
+    swapped = members
+    if values is not None:
+        swapped = [[c for c, driver in enumerate(values.driver) if driver in group] for group in members]
+
     def one(replicate: int) -> _Replicate:
         if design is not None:
             a, b = design.scores[replicate]
         else:
             a, b = normal_points(drivers=drivers, base_rows=base_rows, seed=seed, replicate=replicate)
-        return _replicate(a, b, members, respond, margins)
+        if values is not None:
+            a, b = values.transform(a), values.transform(b)
+        return _replicate(a, b, swapped, respond, margins)
 
     replicates: list[_Replicate] = []
     with ThreadPoolExecutor(max_workers=workers) as pool:

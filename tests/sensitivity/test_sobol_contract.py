@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from riskcut.sensitivity.design import draw
-from riskcut.sensitivity.sobol import SobolIndices, analyse
+from riskcut.sensitivity.sobol import SobolIndices, Values, analyse
 
 Array = NDArray[np.float64]
 SMALL: dict[str, Any] = {
@@ -131,6 +131,26 @@ def test_neither_workers_nor_a_shared_design_nor_the_memory_order_change_the_bit
     assert same(plain, analyse(respond=four, margins=4, design=design, **SMALL))
     with pytest.raises(ValueError, match="drawn for other drivers"):
         analyse(respond=four, margins=4, design=design, **{**SMALL, "seed": 4})
+
+
+def test_values_worked_out_beforehand_save_work_and_change_nothing() -> None:
+    """Two values of one driver, and two drivers that are mixed with each other and share a group."""
+    worked = 0
+
+    def transform(z: Array) -> Array:
+        nonlocal worked
+        worked += len(z)
+        return np.stack([np.exp(z[:, 1]), 0.6 * z[:, 0] + 0.8 * z[:, 2], z[:, 0], z[:, 1] ** 2], axis=1)
+
+    def respond(x: Array) -> Array:
+        return np.stack([x[:, 0] * x[:, 1], x[:, 2] + x[:, 3]], axis=1)
+
+    keys = SMALL | {"groups": [[0, 2], [1]]}
+    plain = analyse(respond=lambda z: respond(transform(z)), margins=2, **keys)
+    every, worked = worked, 0
+    found = analyse(respond=respond, margins=2, values=Values(transform, [1, 2, 0, 1]), **keys)
+    assert same(plain, found)
+    assert (every, worked) == (4 * 32 * 4, 4 * 32 * 2)
 
 
 def test_the_order_of_groups_only_orders_the_answer() -> None:
