@@ -158,7 +158,8 @@ def over_stages(events: Mapping[str, Mapping[str, float]]) -> tuple[float, dict[
         P = P_0 + sum_e p_e (P_e - P_0).
 
     Two events in one works are taken to add what each adds by itself: exact where the failures that they add exclude
-    one another, else more than they do (Boole's inequality), by no more than the probability that two happen. Where the
+    one another, else more than they do (Boole's inequality); less only where one of them saves what the other fails (a
+    flood that steadies the base), and either way by no more than the number of pairs to be expected. Where the
     probabilities add up to more than one, so that the weight of P_0 would be negative, they are those of the worst
     event alone: no event, else one of them in proportion.
     """

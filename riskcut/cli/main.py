@@ -6,6 +6,7 @@ needs when it runs.
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
@@ -24,6 +25,12 @@ Exit codes:
 """
 
 STUDY = click.argument("study", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+
+
+def cores() -> int:
+    """Return how many processes to compute on: the cores that this one may use, at most 8."""
+    usable = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return min(usable, 8)
 
 
 @click.group(
@@ -92,9 +99,9 @@ def check(study: Path, as_json: bool) -> None:
 @click.option(
     "--workers",
     type=click.IntRange(1, 256),
-    default=1,
-    show_default=True,
-    help="Threads to compute on; the answer is the same for any number, and small studies gain nothing.",
+    default=cores,
+    show_default="the cores there are, at most 8",
+    help="Processes to compute on, where the system can fork; the answer is the same for any number.",
 )
 @click.option("--figures/--no-figures", default=True, show_default=True, help="Draw the figures.")
 @click.option(

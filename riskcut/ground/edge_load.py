@@ -74,7 +74,8 @@ def patch_pressure(
     Returns
     -------
     float or ndarray
-        kPa on a wall that does not yield (*k* = 2), of the broadcast shape; zero at the surface.
+        kPa on a wall that does not yield (*k* = 2), of the broadcast shape; zero at the surface, but the whole *q*
+        there where the patch begins at the wall.
 
     Notes
     -----
@@ -93,7 +94,7 @@ def _beneath_corner(x: Number, y: Number, z: Number) -> Number:
     """Return the stress along x beneath the corner of a unit load on x by y, at depth z."""
     reach = np.sqrt(np.square(x) + np.square(y) + np.square(z))
     across = np.square(x) + np.square(z)
-    # At the wall's face and the surface at once nothing is defined: zero is its limit from below.
+    # Of no breadth at no depth nothing is defined: zero is its limit from below.
     safe = np.where(across > 0.0, across, 1.0)
     lateral = np.arctan2(np.multiply(x, y), z * reach) - np.multiply(x, y) * z / (safe * reach)
     value: Number = np.where(across > 0.0, lateral, 0.0)[()] / (2.0 * np.pi)

@@ -54,10 +54,7 @@ def layers(strata: Sequence[Stratum], pore: Sequence[Piece], *, load: Number = 0
     total = np.add(pore[0].at_upper, load)
     for part, upper, lower in _bounds(strata, pore):
         weight = part.stratum.unit_weight
-        for piece in pore:
-            water = straight.clipped(piece, upper=upper, lower=lower)
-            if not np.any(np.greater(water.upper, water.lower)):
-                continue
+        for water in straight.reaching(pore, upper=upper, lower=lower):
             over, under = (total + weight * (upper - level) for level in (water.upper, water.lower))
             whole = Piece(water.upper, water.lower, over, under)
             left = whole._replace(at_upper=over - water.at_upper, at_lower=under - water.at_lower)

@@ -119,6 +119,15 @@ def influence(*, drawdown: Number, permeability: Number) -> Number:
     permeability : float or ndarray
         *k*, m/s.
 
+    Returns
+    -------
+    float or ndarray
+        m.
+
+    Notes
+    -----
+    For drawdowns of metres: as *s* goes to zero the reach goes with it, and the flow through deep sides does not.
+
     References
     ----------
     Sichardt (1928): an empirical rule (recalled); the flow hangs on its logarithm alone.
@@ -153,8 +162,8 @@ def through_the_sides(*, outside: Number, inside: Number, radius: Number, reach:
 
     Notes
     -----
-    :math:`Q = \pi k (H^2 - h^2)/\ln(R/r)` in uniform ground (Dupuit 1863, Thiem 1906): flow nearly level, the
-    face of seepage left out.
+    :math:`Q = \pi k (H^2 - h^2)/\ln(R/r)` in uniform ground (Dupuit 1863, Thiem 1906; recalled): flow nearly
+    level, the face of seepage left out.
     """
     spread = np.log1p(np.divide(reach, radius))
     flow = 2.0 * np.pi * np.subtract(outside, inside) / np.where(spread > 0.0, spread, np.inf)
@@ -176,6 +185,6 @@ def through_the_floor(*, permeability: Number, radius: Number, drawdown: Number)
     References
     ----------
     Hvorslev, M. J. (1951), Time Lag and Soil Permeability in Ground-Water Observations, Waterways Experiment
-    Station, Bulletin 36: a round opening, flush with a tight boundary over deep ground, intake factor 2 D.
+    Station, Bulletin 36: a round opening, flush with a tight boundary over deep ground, intake factor 2 D (recalled).
     """
     return 4.0 * np.multiply(permeability, radius) * drawdown

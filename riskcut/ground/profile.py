@@ -11,18 +11,16 @@ nothing is counted twice. :func:`crossed` tells those rows.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from riskcut.ground.once import of_the_block, once
+from riskcut.ground.rows import Rows as Rows
 from riskcut.ground.water import GAMMA_W
 from riskcut.study.block import Number, Stratum
-
-Rows = bool | NDArray[np.bool_]
-"""A truth, or one a row."""
 
 
 class Slice(NamedTuple):
@@ -35,8 +33,18 @@ class Slice(NamedTuple):
     """Of the slice, m; zero in the rows in which the stratum does not reach the interval."""
 
 
-def slices(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> Iterator[Slice]:
-    """Yield the strata between two levels, clipped to them, from the top down.
+@of_the_block
+def tops(strata: Sequence[Stratum]) -> tuple[Number, ...]:
+    """Return the levels of the tops of the strata, m; one that is overtaken begins where it ends."""
+    found = [strata[0].top]
+    for stratum in strata[1:]:
+        found.append(np.minimum(stratum.top, found[-1]))
+    return tuple(found)
+
+
+@once
+def slices(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> tuple[Slice, ...]:
+    """Return the strata between two levels, clipped to them, from the top down.
 
     Parameters
     ----------
@@ -45,24 +53,22 @@ def slices(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> Iterat
     upper, lower : float or ndarray
         The interval, m. Rows with ``upper`` below ``lower`` have no thickness anywhere.
 
-    Yields
-    ------
-    Slice
+    Returns
+    -------
+    tuple of Slice
         One for every stratum that has some thickness in the interval in some row.
     """
-    top = strata[0].top
-    for index, stratum in enumerate(strata):
-        bottom: Number = -np.inf
-        if index + 1 < len(strata):
-            bottom = np.minimum(strata[index + 1].top, top)
-        end = np.maximum(bottom, lower)
-        start = np.minimum(top, upper)
-        thickness = np.maximum(start - end, 0.0)
-        if np.any(thickness):
-            yield Slice(stratum, start, thickness)
-        top = bottom
+    parts = []
+    ends = [np.maximum(np.minimum(top, upper), lower) for top in tops(strata)]
+    for stratum, (start, end) in zip(strata, pairwise((*ends, lower)), strict=True):
+        # Both ends are clipped to the interval, and in order: nothing is below zero.
+        thickness = np.subtract(start, end)
+        if thickness.any():
+            parts.append(Slice(stratum, start, thickness))
+    return tuple(parts)
 
 
+@of_the_block
 def crossed(strata: Sequence[Stratum]) -> Rows:
     """Tell the rows in which the top of a stratum lies above the top of the one over it.
 
@@ -77,6 +83,7 @@ def crossed(strata: Sequence[Stratum]) -> Rows:
     return rows
 
 
+@once
 def total_stress(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> Number:
     r"""Return the weight of the ground between two levels per plan area.
 
@@ -137,16 +144,27 @@ def weighted_thickness(
     return total
 
 
+@once
 def undrained_thickness(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> Number:
     """Return the thickness of undrained soil between two levels, m."""
-    return weighted_thickness(strata, upper=upper, lower=lower, weight=lambda s: float(s.undrained))
+    return _thickness(strata, upper=upper, lower=lower, undrained=True)
 
 
+@once
 def drained_thickness(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> Number:
     """Return the thickness of drained soil between two levels, m."""
-    return weighted_thickness(strata, upper=upper, lower=lower, weight=lambda s: float(not s.undrained))
+    return _thickness(strata, upper=upper, lower=lower, undrained=False)
 
 
+def _thickness(strata: Sequence[Stratum], *, upper: Number, lower: Number, undrained: bool) -> Number:
+    total: Number = 0.0
+    for part in slices(strata, upper=upper, lower=lower):
+        if part.stratum.undrained is undrained:
+            total = total + part.thickness
+    return total
+
+
+@once
 def strength_integral(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> Number:
     r"""Return the undrained shear strength integrated over the undrained soil between two levels.
 
@@ -184,6 +202,7 @@ def strength_integral(strata: Sequence[Stratum], *, upper: Number, lower: Number
     return total
 
 
+@once
 def mean_strength(strata: Sequence[Stratum], *, upper: Number, lower: Number) -> Number:
     """Return the mean undrained strength of the undrained soil between two levels.
 

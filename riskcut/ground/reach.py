@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
+from riskcut.ground.profile import tops
 from riskcut.study.block import Number, Stratum
 
 
@@ -68,9 +70,5 @@ def drained_top(strata: Sequence[Stratum], *, level: Number) -> Number:
 
 def _layers(strata: Sequence[Stratum]) -> Iterator[tuple[Stratum, Number, Number]]:
     """Yield each stratum with the levels of its top and bottom, a stratum that is overtaken without room."""
-    top = strata[0].top
-    for index, stratum in enumerate(strata):
-        below = index + 1 < len(strata)
-        bottom = np.minimum(strata[index + 1].top, top) if below else -np.inf
+    for stratum, (top, bottom) in zip(strata, pairwise((*tops(strata), -np.inf)), strict=True):
         yield stratum, top, bottom
-        top = bottom

@@ -16,7 +16,7 @@ from riskcut.ground.prism_head import prism_share
 from riskcut.study.block import Number
 
 FELT: Final = 2.5
-"""Depth of permeable ground that the flow feels, over the embedment outside."""
+"""Depth of permeable ground that the heads in a cut feel, over the embedment outside."""
 
 
 def exit_gradient_deep(*, head_loss: Number, embedment: Number) -> Number:
@@ -91,7 +91,35 @@ class CutFlow(NamedTuple):
     form_inside: Number
 
 
-def into_a_cut(*, outside: Number, inside: Number, thickness: Number, half_width: Number) -> CutFlow:
+def felt_by_flow(*, outside: Number, half_width: Number) -> Number:
+    r"""Return the depth of ground that counts for how much flows into a cut, over the embedment outside.
+
+    .. math:: \max(6, b/s_o)
+
+    Parameters
+    ----------
+    outside : float or ndarray
+        Embedment :math:`s_o` of the wall outside, m, above 0.
+    half_width : float or ndarray
+        *b*, half the width of the cut, m.
+
+    Returns
+    -------
+    float or ndarray
+        Of the broadcast shape.
+
+    Notes
+    -----
+    Found here by trial against a finite-difference solution (tests/ground): with it the method of fragments gives
+    the flow within -5 and +25 % for any depth of ground, in cuts narrower than *2 D* up to +40 %.
+    """
+    felt: Number = np.maximum(6.0, np.divide(half_width, outside))
+    return felt
+
+
+def into_a_cut(
+    *, outside: Number, inside: Number, thickness: Number, half_width: Number, felt: Number = FELT
+) -> CutFlow:
     r"""Return the shares of a head loss of 1 m round the wall of a cut in permeable ground.
 
     .. math:: \frac{h_t}{h} = \frac{\Phi_i}{\Phi_o + \Phi_i}, \qquad
@@ -108,6 +136,9 @@ def into_a_cut(*, outside: Number, inside: Number, thickness: Number, half_width
         *T* of the permeable ground below the formation, m, above *D*; may be infinite.
     half_width : float or ndarray
         *b*, half the width of the cut, m.
+    felt : float or ndarray
+        Depth of ground outside that is counted at most, over :math:`s_o`: :data:`FELT` for heads and
+        gradients, :func:`felt_by_flow` for the flow.
 
     Returns
     -------
@@ -119,8 +150,9 @@ def into_a_cut(*, outside: Number, inside: Number, thickness: Number, half_width
     The method of fragments with :math:`\Phi` of :func:`riskcut.ground.fragment.fragment`. The vertical
     below the toe is taken for a line of equal head: so it is where the levels are equal and the ground has
     no end; in a cut the method puts a little too much loss inside. In ground deeper than 2.5 times the
-    embedment outside the vertical grows without end and the method would lose its footing, while the flow
-    hardly changes: no more thickness than that is counted. Against a finite-difference solution, for
+    embedment outside the vertical grows without end and the method would lose its footing, while heads and
+    gradients hardly change: no more thickness than that is counted. How much flows does grow on with depth, in
+    a wide cut by half as much again: :func:`felt_by_flow`. Against a finite-difference solution, for
     *D* from 0.25 to 1 of :math:`s_o`, *b* from 0.5 to 10 *D*, and any depth: the prism's head within -6 and
     +12 %, the exit gradient within -7 and +11 %, the more the narrower the cut (tests/ground). Plane flow: in a
     short cut, and in its corners, more is lost inside.
@@ -129,7 +161,7 @@ def into_a_cut(*, outside: Number, inside: Number, thickness: Number, half_width
     ----------
     Harr, M. E. (1962), Groundwater and Seepage, McGraw-Hill, chapter 5.
     """
-    counted_outside = np.minimum(np.add(thickness, outside) - inside, FELT * np.asarray(outside))[()]
+    counted_outside = np.minimum(np.add(thickness, outside) - inside, felt * np.asarray(outside))[()]
     counted = counted_outside - (np.subtract(outside, inside))
     before = fragment(embedment=outside, thickness=counted_outside)
     after = fragment(embedment=inside, thickness=counted, half_width=half_width)

@@ -6,11 +6,12 @@ from one piece to the next. In some rows a piece may have no extent; it carries 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
+from riskcut.ground.rows import some
 from riskcut.study.block import Number
 
 
@@ -28,9 +29,14 @@ class Piece(NamedTuple):
 
 def value(piece: Piece, *, level: Number) -> Number:
     """Return the straight line of a piece at a level, carried on beyond its ends; its upper value without extent."""
+    return _values(piece, level)[0]
+
+
+def _values(piece: Piece, *levels: Number) -> list[Number]:
     extent = np.subtract(piece.upper, piece.lower)
-    share = np.subtract(piece.upper, level) / np.where(extent > 0.0, extent, np.inf)[()]
-    return piece.at_upper + np.subtract(piece.at_lower, piece.at_upper) * share
+    extent = np.where(extent > 0.0, extent, np.inf)[()]
+    rise = np.subtract(piece.at_lower, piece.at_upper)
+    return [piece.at_upper + rise * (np.subtract(piece.upper, level) / extent) for level in levels]
 
 
 def value_at(pieces: Sequence[Piece], *, level: Number) -> Number:
@@ -52,18 +58,33 @@ def value_at(pieces: Sequence[Piece], *, level: Number) -> Number:
         return 0.0
     found: Number = np.where(np.equal(level, pieces[0].upper), pieces[0].at_upper, 0.0)[()]
     for piece in reversed(pieces):
-        here = np.less_equal(level, piece.upper) & np.greater_equal(level, piece.lower)
-        here = here & np.greater(piece.upper, piece.lower)
-        if np.any(here):
+        below = np.less_equal(level, piece.upper)
+        above = np.greater_equal(level, piece.lower)
+        if not (some(below) and some(above)):
+            continue
+        here = below & above & np.greater(piece.upper, piece.lower)
+        if some(here):
             found = np.where(here, value(piece, level=level), found)[()]
     return found
 
 
 def clipped(piece: Piece, *, upper: Number, lower: Number) -> Piece:
     """Return the part of a piece between two levels; without extent in rows in which it does not reach there."""
+    start, end = _overlap(piece, upper, lower)
+    return Piece(start, end, *_values(piece, start, end))
+
+
+def reaching(pieces: Iterable[Piece], *, upper: Number, lower: Number) -> Iterator[Piece]:
+    """Yield the parts of pieces between two levels, as :func:`clipped`, of those that reach there in some row."""
+    for piece in pieces:
+        start, end = _overlap(piece, upper, lower)
+        if some(np.greater(start, end)):
+            yield Piece(start, end, *_values(piece, start, end))
+
+
+def _overlap(piece: Piece, upper: Number, lower: Number) -> tuple[Number, Number]:
     start = np.minimum(piece.upper, upper)
-    end = np.minimum(np.maximum(piece.lower, lower), start)
-    return Piece(start, end, value(piece, level=start), value(piece, level=end))
+    return start, np.minimum(np.maximum(piece.lower, lower), start)
 
 
 def integral(pieces: Sequence[Piece], *, upper: Number, lower: Number) -> Number:
@@ -82,8 +103,7 @@ def integral(pieces: Sequence[Piece], *, upper: Number, lower: Number) -> Number
         kN/m.
     """
     total: Number = 0.0
-    for piece in pieces:
-        part = clipped(piece, upper=upper, lower=lower)
+    for part in reaching(pieces, upper=upper, lower=lower):
         total = total + 0.5 * np.subtract(part.upper, part.lower) * (part.at_upper + part.at_lower)
     return total
 
@@ -92,7 +112,7 @@ def floored(piece: Piece) -> tuple[Piece, ...]:
     """Return a piece with what lies below zero set to zero, cut in two where it crosses zero in some row."""
     first, last = np.maximum(piece.at_upper, 0.0), np.maximum(piece.at_lower, 0.0)
     crosses = np.less(np.multiply(piece.at_upper, piece.at_lower), 0.0)
-    if not np.any(crosses):
+    if not some(crosses):
         return (piece._replace(at_upper=first, at_lower=last),)
     share = piece.at_upper / np.where(crosses, np.subtract(piece.at_upper, piece.at_lower), np.inf)[()]
     middle = piece.upper - np.subtract(piece.upper, piece.lower) * share

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from riskcut.ground import earth_pressure, effective_stress, profile
+from riskcut.ground.rows import some
 from riskcut.ground.straight import Piece as Over
 from riskcut.ground.water import GAMMA_W
 from riskcut.mechanisms.spans import Diagram, Piece
@@ -221,7 +222,8 @@ def equivalent_strength(
     surface = strata[0].top
     drained = profile.drained_thickness(strata, upper=surface, lower=formation)
     clay = profile.strength_integral(strata, upper=surface, lower=formation)
-    if not np.any(drained):
+    holds_sand = np.greater(drained, 0.0)
+    if not some(holds_sand):
         return clay / profile.positive(np.subtract(surface, formation))
     if pore_pressure is None:
         friction = profile.drained_stress_integral(
@@ -240,7 +242,7 @@ def equivalent_strength(
             weight=lambda s: 0.0 if s.undrained else _tangent(s),
             floor=True,
         )
-    share = np.where(np.greater(drained, 0.0), progressive_failure, 1.0)[()]
+    share = np.where(holds_sand, progressive_failure, 1.0)[()]
     return (friction + share * clay) / profile.positive(np.subtract(surface, formation))
 
 

@@ -43,7 +43,7 @@ def aquifer_top(block: Block, aquifer: Aquifer) -> Number:
 
 
 def pressed(block: Block, aquifer: Aquifer, *, level: Number) -> Rows:
-    """Tell the rows in which the aquifer's pressure acts at a level: inside its stratum, or up to a defect's level."""
+    """Tell the rows in which a level feels the aquifer's pressure: below its stratum's top, or up to a defect."""
     inside: Rows = np.less(level, stratum_top(block, aquifer))
     return inside if aquifer.reaches is None else inside | np.less_equal(level, aquifer.reaches)
 

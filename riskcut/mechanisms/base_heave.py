@@ -35,7 +35,7 @@ import numpy as np
 from riskcut.ground import reach
 from riskcut.mechanisms import heave_embedded, heave_facts, heave_forms, heave_piles, heave_turning, reading
 from riskcut.mechanisms.contract import Mechanism, Member, Option, Outcome, Step
-from riskcut.mechanisms.heave_common import Common, Form, block_steps, common
+from riskcut.mechanisms.heave_common import EVEN, Common, Form, block_steps, common
 from riskcut.mechanisms.heave_facts import SHALLOW, SHORTER_SIDE
 from riskcut.study.block import Block, Number
 
@@ -110,7 +110,7 @@ def _outcome(block: Block, shared: Common, member: str) -> Outcome:
     resistance = reading.without(form.resistance, shared.impossible)
     steps = (
         *form.steps,
-        Step(symbol="theta", meaning="model factor on soil strength", unit="1", value=theta),
+        Step(symbol="theta", meaning=heave_facts.THETA, unit="1", value=theta),
         Step(symbol="R", meaning="resistance", unit="kPa", value=resistance),
     )
     outside = {SHORTER_SIDE: np.greater(block.width, block.length), **form.outside}
@@ -123,14 +123,14 @@ def _bearing(block: Block, shared: Common, *, theta: Number) -> Form:
         strength_below=shared.strength, factor_nc=factor, model_factor=theta
     )
     step = Step(symbol="N_c", meaning="bearing capacity factor", unit="1", value=factor)
-    return Form(resistance, shared.action, {}, (*block_steps(block, shared), step))
+    return Form(resistance, shared.action, {EVEN: shared.uneven}, (*block_steps(block, shared), step))
 
 
 def _wide_cut(block: Block, shared: Common, *, theta: Number) -> Form:
     resistance = heave_forms.wide_cut_resistance(
         strength_below=shared.strength, side_shear=shared.side, breadth=shared.breadth, model_factor=theta
     )
-    outside = {SHALLOW: np.greater_equal(shared.depth, block.width)}
+    outside = {SHALLOW: np.greater_equal(shared.depth, block.width), EVEN: shared.uneven}
     return Form(resistance, shared.action, outside, (*block_steps(block, shared), _side_step(shared)))
 
 
@@ -143,7 +143,13 @@ def _finite_cut(block: Block, shared: Common, *, theta: Number) -> Form:
         model_factor=theta,
     )
     across = Step(symbol="B''", meaning="sqrt 2 B_1", unit="m", value=np.sqrt(2.0) * shared.breadth)
-    return Form(resistance, shared.action, {}, (*block_steps(block, shared), _side_step(shared), across))
+    steps = (*block_steps(block, shared), _side_step(shared), across)
+    return Form(resistance, shared.action, {EVEN: shared.uneven}, steps)
+
+
+def _with_piles(block: Block, shared: Common, *, theta: Number) -> Form:
+    clay = reading.model_factor(block, mechanism=NAME, member="bearing")
+    return heave_piles.form(block, shared, clay=clay, friction=theta)
 
 
 def _side_step(shared: Common) -> Step:
@@ -156,7 +162,7 @@ _FORMS: Final = {
     "finite_cut": _finite_cut,
     "embedded_wall": heave_embedded.form,
     "circle": heave_turning.form,
-    "with_piles": heave_piles.form,
+    "with_piles": _with_piles,
 }
 
 _OWN_REASONS: Final = {
@@ -175,14 +181,18 @@ def _own_notes(block: Block, member: str) -> tuple[str, ...]:
     if member == "with_piles":
         return ("upper bound: superposition of clay and piles",)
     bending = None if block.wall is None else block.wall.bending_resistance
+    circle = (
+        "shear above the lowest prop and a recalled bias of the model are left out, both on the safe side"
+    )
     if bending is None and member == "embedded_wall":
         return (
             "adhesion not capped by the wall's bending, which is not stated (works.wall.bending_resistance)",
         )
-    if bending is None and member == "circle":
-        return (
-            "nothing counted for the wall's bending, which is not stated (works.wall.bending_resistance)",
+    if member == "circle":
+        unstated = (
+            "nothing counted for the wall's bending, which is not stated (works.wall.bending_resistance)"
         )
+        return (circle, unstated) if bending is None else (circle,)
     return ()
 
 

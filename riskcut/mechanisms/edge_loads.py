@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from riskcut.ground.edge_load import patch_pressure, strip_pressure
+from riskcut.ground.rows import every
 from riskcut.mechanisms.spans import Diagram, Piece
 from riskcut.study.block import EdgeLoad, Number
 
@@ -62,9 +63,9 @@ def unit_diagram(load: EdgeLoad, *, depth: Number) -> Diagram:
     pressures = [_unit_pressure(load, level) for level in levels]
     pieces = []
     for (upper, lower), (p_upper, p_lower) in zip(pairwise(levels), pairwise(pressures), strict=True):
-        if np.all(np.greater_equal(upper, depth)):
+        if every(np.greater_equal(upper, depth)):
             break
-        if np.all(np.less_equal(lower, depth)):
+        if every(np.less_equal(lower, depth)):
             pieces.append(Piece(upper, lower, p_upper, p_lower))
             continue
         end = np.maximum(np.minimum(lower, depth), upper)

@@ -66,7 +66,7 @@ def _spans(block: Block) -> Iterator[list[str]]:
         upper, lower = _side_levels(block)
         yield _unknown_names(block, upper=float(upper), lower=float(lower), undrained=False)
     elif under := bool(aquifers.passes_the_toe(block, block.wall)):
-        upper, lower = _wall_levels(block, block.wall)
+        _, upper, lower, _ = _round_the_toe(block, block.wall)
         yield _unknown_names(block, upper=float(upper), lower=float(lower), undrained=False)
     if block.aquifer is not None and not under:
         top = float(aquifers.stratum_top(block, block.aquifer))
@@ -109,30 +109,40 @@ def _mean_permeability(block: Block, *, upper: Number, lower: Number) -> Number:
     return carried / np.where(np.greater(ground, 0.0), ground, np.inf)[()]
 
 
-def _wall_flow(block: Block, wall: Wall) -> tuple[Number, Number, seepage.CutFlow]:
-    """Return the level that drives the flow round the toe, the level at which it enters the ground, and the forms."""
+class _Round(NamedTuple):
+    """The flow round a wall's toe."""
+
+    level: Number
+    """Of the water that drives it, m."""
+    upper: Number
+    """Level from which down the ground carries it, m."""
+    lower: Number
+    """Level down to which the ground's permeability counts, m."""
+    forms: seepage.CutFlow
+
+
+def _round_the_toe(block: Block, wall: Wall) -> _Round:
     level = aquifers.level_outside(block, wall)
     embedment = np.maximum(np.subtract(block.formation, wall.toe), 1e-9)
     entry = np.minimum(level, reach.drained_top(block.strata, level=block.formation))
+    outside = np.maximum(np.subtract(entry, wall.toe), embedment)
     below = reach.drained_depth(block.strata, level=block.formation)
-    flow = seepage.into_a_cut(
-        outside=np.maximum(np.subtract(entry, wall.toe), embedment),
+    half_width = np.multiply(0.5, block.width)
+    forms = seepage.into_a_cut(
+        outside=outside,
         inside=embedment,
         thickness=np.maximum(below, embedment / CLOSEST),
-        half_width=np.multiply(0.5, block.width),
+        half_width=half_width,
+        felt=seepage.felt_by_flow(outside=outside, half_width=half_width),
     )
-    return level, entry, flow
-
-
-def _wall_levels(block: Block, wall: Wall) -> tuple[Number, Number]:
-    """Return the levels between which the ground outside and under the wall carries the flow, m."""
-    _, entry, flow = _wall_flow(block, wall)
-    return np.maximum(entry, block.formation), np.subtract(block.formation, flow.thickness)
+    # Most flows close to the wall: what lies further down tells the mean of the permeability nothing.
+    close = seepage.FELT * outside - np.subtract(outside, embedment)
+    lower = np.subtract(block.formation, np.minimum(forms.thickness, close))
+    return _Round(level, np.maximum(entry, block.formation), lower, forms)
 
 
 def _under_the_wall(block: Block, wall: Wall, under: profile.Rows) -> Way:
-    level, entry, flow = _wall_flow(block, wall)
-    upper, lower = np.maximum(entry, block.formation), np.subtract(block.formation, flow.thickness)
+    level, upper, lower, flow = _round_the_toe(block, wall)
     permeability = _mean_permeability(block, upper=upper, lower=lower)
     head = np.maximum(np.subtract(level, block.water_inside), 0.0)
     each = HOUR * inflow.round_a_wall(

@@ -7,14 +7,18 @@ above formation:
 .. math:: S = (\gamma H + q) \frac{X^2}{2}, \qquad R = X^2 \int_0^{\theta_e} s_u \, \mathrm{d}\theta + M_R,
           \qquad \theta_e = \frac{\pi}{2} + \arccos\frac{h}{X}
 
-Both are divided by :math:`X^2/2`, so that they are kPa as in the other forms; which rows fail stays the same.
+Both are divided by :math:`X^2/2`, so that they are kPa as in the other forms; which rows fail stays the same. The
+ground beside the cut counts as a block of breadth *X* down to formation; the arc cuts its lower corner off, so that
+the moment of its weight is too large by :math:`\gamma h^3/6` (on the safe side).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from itertools import accumulate
 
 import numpy as np
+from numpy.typing import NDArray
 
 from riskcut.study.block import EdgeLoad, Number, Stratum
 
@@ -52,28 +56,40 @@ def arc_strength(strata: Sequence[Stratum], *, centre: Number, radius: Number, r
     Down to the lowest point the arc passes every level once, and from there up to formation once more: the
     same integral, begun at the depth of the formation.
     """
-    end = np.minimum(np.maximum(np.divide(rise, radius), 0.0), 1.0)
-    angle_end, cosine_end = np.arcsin(end), _cosine(end)
-    total: Number = 0.0
-    depth: Number = np.subtract(centre, strata[0].top)
-    share = _share(depth, radius)
-    above = _Mark(share if np.any(share) else 0.0, angle_end, cosine_end)
-    for index, stratum in enumerate(strata):
-        share = 1.0
-        if index + 1 < len(strata):
-            depth = np.maximum(depth, np.subtract(centre, strata[index + 1].top))
-            share = _share(depth, radius)
-            if not np.any(share):
+    return arcs(strata, centre=centre, rise=rise)(radius)
+
+
+def arcs(strata: Sequence[Stratum], *, centre: Number, rise: Number) -> Callable[[Number], Number]:
+    """Return :func:`arc_strength` as a function of the radius alone: what hangs on the strata is worked out once."""
+    tops = [np.subtract(centre, stratum.top) for stratum in strata]
+    depths = list(accumulate(tops, np.maximum))
+    starts = [
+        None if stratum.su_at_top is None else stratum.su_at_top - stratum.su_per_metre * top
+        for stratum, top in zip(strata, tops, strict=True)
+    ]
+
+    def strength_at(radius: Number) -> Number:
+        end = np.minimum(np.maximum(np.divide(rise, radius), 0.0), 1.0)
+        angle_end, cosine_end = np.arcsin(end), _cosine(end)
+        total: Number = 0.0
+        share = _share(depths[0], radius)
+        above = _Mark(share if share.any() else 0.0, angle_end, cosine_end)
+        for stratum, start, depth in zip(strata, starts, (*depths[1:], None), strict=True):
+            if depth is None and start is None:
+                break
+            lowest = np.float64(1.0) if depth is None else _share(depth, radius)
+            if not lowest.any():
                 continue
-        elif not stratum.undrained:
-            break
-        below = _Mark(share, angle_end, cosine_end)
-        if stratum.su_at_top is not None:
-            start = stratum.su_at_top - stratum.su_per_metre * np.subtract(centre, stratum.top)
-            growth = stratum.su_per_metre * radius
-            total = total + start * (below.angles - above.angles) + growth * (above.cosines - below.cosines)
-        above = below
-    return total
+            below = _Mark(lowest, angle_end, cosine_end)
+            if start is not None:
+                growth = stratum.su_per_metre * radius
+                total = (
+                    total + start * (below.angles - above.angles) + growth * (above.cosines - below.cosines)
+                )
+            above = below
+        return total
+
+    return strength_at
 
 
 class _Mark:
@@ -85,9 +101,9 @@ class _Mark:
         self.cosines: Number = cosine + np.minimum(cosine, cosine_end)
 
 
-def _share(depth: Number, radius: Number) -> Number:
+def _share(depth: Number, radius: Number) -> np.float64 | NDArray[np.float64]:
     """Return a depth over the radius, kept on the arc."""
-    share: Number = np.minimum(np.maximum(np.divide(depth, radius), 0.0), 1.0)
+    share: np.float64 | NDArray[np.float64] = np.minimum(np.maximum(np.divide(depth, radius), 0.0), 1.0)
     return share
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -9,10 +10,11 @@ import numpy as np
 from riskcut.ground import profile, reach, water
 from riskcut.mechanisms import edge_loads, heave_forms, reading
 from riskcut.mechanisms.contract import Step
-from riskcut.study.block import Block, Number, Wall
+from riskcut.study.block import Block, Number, Stratum, Wall
 
 TOE_BELOW: Final = "embedded_wall, circle: the wall's toe lies below formation"
 TOE_IN_CLAY: Final = "embedded_wall, circle: the wall's toe lies in undrained ground"
+EVEN: Final = "all forms but circle: the strength over B_1 (B_t) stays within 50 % of its mean"
 
 
 class Form(NamedTuple):
@@ -39,6 +41,8 @@ class Common(NamedTuple):
     """Of the failing block, m."""
     strength: Number
     """Mean over the breadth below formation, kPa."""
+    uneven: profile.Rows
+    """Rows in which the strength there strays too far from that mean."""
     side: Number
     """Strength integrated over the height of the cut, kN/m."""
     impossible: profile.Rows
@@ -67,6 +71,8 @@ def common(block: Block) -> Common:
         standing_outside=outside_water,
         standing_inside=inside_water,
     )
+    below = formation - breadth
+    strength = profile.mean_strength(strata, upper=formation, lower=below)
     steps = (
         Step(symbol="H", meaning="depth of the cut", unit="m", value=depth),
         Step(symbol="gamma H", meaning="weight of the ground to formation", unit="kPa", value=overburden),
@@ -79,12 +85,33 @@ def common(block: Block) -> Common:
         action=ground + edge,
         clay=clay,
         breadth=breadth,
-        strength=profile.mean_strength(strata, upper=formation, lower=formation - breadth),
+        strength=strength,
+        uneven=strays(strata, upper=formation, lower=below, mean=strength),
         side=profile.strength_integral(strata, upper=surface, lower=formation),
         impossible=reading.impossible_ground(block) | none_left,
         load_steps=steps,
         edge=edge,
     )
+
+
+def strays(strata: Sequence[Stratum], *, upper: Number, lower: Number, mean: Number) -> profile.Rows:
+    """Tell the rows in which the undrained strength between two levels strays over 50 % from its mean somewhere.
+
+    Notes
+    -----
+    Beyond that the mean is no guide, and soft clay over stiff fails on its own, at less. Skempton, A. W. (1951),
+    The bearing capacity of clays, Building Research Congress, London, 1, 180-189 (recalled).
+    """
+    rows: profile.Rows = False
+    for part in profile.slices(strata, upper=upper, lower=lower):
+        stratum = part.stratum
+        if stratum.su_at_top is None:
+            continue
+        first = stratum.su_at_top + stratum.su_per_metre * np.subtract(stratum.top, part.top)
+        last = first + stratum.su_per_metre * part.thickness
+        away = np.maximum(np.abs(first - mean), np.abs(last - mean))
+        rows = rows | (np.greater(part.thickness, 0.0) & np.greater(away, 0.5 * mean))
+    return rows
 
 
 def load_steps(block: Block, shared: Common, *, edge: Number, action: Number) -> tuple[Step, ...]:

@@ -12,7 +12,16 @@ import numpy as np
 from riskcut.ground import profile, reach
 from riskcut.mechanisms import edge_loads, heave_forms, wall_friction
 from riskcut.mechanisms.contract import Step
-from riskcut.mechanisms.heave_common import Common, Form, load_steps, lowest_prop, toe_limits, toe_reason
+from riskcut.mechanisms.heave_common import (
+    EVEN,
+    Common,
+    Form,
+    load_steps,
+    lowest_prop,
+    strays,
+    toe_limits,
+    toe_reason,
+)
 from riskcut.study.block import Block, Number, Wall
 
 
@@ -100,7 +109,8 @@ def form(block: Block, shared: Common, *, theta: Number) -> Form:
     ended = np.less_equal(clay, 0.0)
     failing = heave_forms.failing_breadth(width=block.width, clay_thickness=clay)
     breadth = np.where(ended, shared.breadth, failing)[()]
-    below = profile.mean_strength(strata, upper=toe, lower=toe - breadth)
+    end = toe - breadth
+    below = profile.mean_strength(strata, upper=toe, lower=end)
     strength = np.where(ended, shared.strength, below)[()]
     edge = edge_loads.on_failing_ground(block.edge_loads, breadth=breadth, length=block.length)
     action = shared.ground + edge
@@ -132,7 +142,8 @@ def form(block: Block, shared: Common, *, theta: Number) -> Form:
         Step(symbol="T_a", meaning="adhesion counted, model factor in it", unit="kPa", value=counted),
         Step(symbol="lifts", meaning="1 where the wall would be lifted, 0 where not", unit="1", value=lifts),
     )
-    return Form(resistance, action, toe_limits(block, wall), steps)
+    uneven = strays(strata, upper=toe, lower=end, mean=strength)
+    return Form(resistance, action, {**toe_limits(block, wall), EVEN: uneven}, steps)
 
 
 def _held(block: Block, wall: Wall, *, toe: Number, load: Number) -> tuple[Number, tuple[Step, ...]]:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
+from riskcut.mechanisms import holding_down
 from riskcut.mechanisms.contract import ModelFactor, Symbol
-from riskcut.mechanisms.heave_common import TOE_BELOW, TOE_IN_CLAY
+from riskcut.mechanisms.heave_common import EVEN, TOE_BELOW, TOE_IN_CLAY
 from riskcut.mechanisms.heave_turning import FITS, PROP_ABOVE
 
 SHORTER_SIDE: Final = "the width is the shorter side in plan: B <= L"
 SHALLOW: Final = "wide_cut: the cut is wider than deep, H/B below 1"
+
+THETA: Final = "model factor on soil strength (with_piles: on the friction of the shafts)"
 
 FORMULA: Final = (
     "S = gamma H + q + u_o - u_i; bearing: R = theta N_c su_b, N_c = 5 (1 + 0.2 min(H/B, 2.5)) (1 + 0.2 B/L); "
@@ -17,7 +21,7 @@ FORMULA: Final = (
     "H/B_1); B_1 = min(B/sqrt 2, T), B'' = sqrt 2 B_1; embedded_wall: R = theta N_c su_t + T_a, T_a = min(theta "
     "T_i, W_w + theta T_o), T_i = alpha su 2 D_e (B + L)/(B L); circle: R = R_a + R_w, R_a = 2 theta times the "
     "integral of su over the angle from 0 to pi/2 + arccos(h/X), R_w = 2 M_R/X^2 (moments about the lowest prop "
-    "over X^2/2); with_piles: R = theta N_c su_b + R_p, R_p = min(theta R_b, theta R_i, R_t)/A_p"
+    "over X^2/2); with_piles: R = theta_b N_c su_b + R_p, R_p = min(theta R_b, theta R_i, R_t)/A_p"
 )
 
 SYMBOLS: Final = (
@@ -55,7 +59,8 @@ SYMBOLS: Final = (
     Symbol(symbol="R_t", meaning="steel of one pile", unit="kN"),
     Symbol(symbol="A_p", meaning="plan area of one pile", unit="m2"),
     Symbol(symbol="R_p", meaning="piles per plan area", unit="kPa"),
-    Symbol(symbol="theta", meaning="model factor on soil strength", unit="1"),
+    Symbol(symbol="theta_b", meaning="model factor of the bearing form", unit="1"),
+    Symbol(symbol="theta", meaning=THETA, unit="1"),
 )
 
 RANGE_OF_USE: Final = (
@@ -63,6 +68,7 @@ RANGE_OF_USE: Final = (
     SHORTER_SIDE,
     "bearing, embedded_wall, with_piles: any H/B",
     SHALLOW,
+    EVEN,
     TOE_BELOW,
     TOE_IN_CLAY,
     PROP_ABOVE,
@@ -138,13 +144,9 @@ FACTORS: Final = {
         source="recalled from the literature with low confidence: bias about 1.27, COV about 0.22 for slip "
         "circles; the bias is left out, on the safe side",
     ),
-    "with_piles": ModelFactor(
-        term="the undrained strength below formation and on the piles' shafts",
-        mean=1.0,
-        cov=0.20,
-        basis="judgement",
-        source="no calibration of clay with piles known; wider than the bearing forms' recalled 0.15 for that "
-        "reason",
+    "with_piles": replace(
+        holding_down.SHAFT,
+        term="shaft friction of the tension piles (the clay has the bearing form's factor)",
     ),
 }
 """By form."""
@@ -153,7 +155,6 @@ MONOTONE: Final = {
     "surcharge": -1,
     "water_table": -1,
     "water_inside": +1,
-    "length": -1,
     "strata.*.unit_weight": -1,
     "strata.*.su_at_top": +1,
     "strata.*.su_per_metre": +1,

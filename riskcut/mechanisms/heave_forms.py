@@ -32,8 +32,8 @@ def bearing_factor(*, depth: Number, width: Number, length: Number) -> Number:
     Notes
     -----
     The cap belongs on H/B: a cap of 9 on the factor alone would let a deep strip reach 9, where it is
-    7.5. The formula departs from Skempton's table by -7 % (H/B 0.5) to +5 % (deep). Range of use: any
-    H/B; B <= L.
+    7.5. The formula departs from Skempton's table (recalled) by -7 % (H/B 0.5) to +5 % (H/B 2.5). Range of
+    use: any H/B; B <= L.
 
     References
     ----------

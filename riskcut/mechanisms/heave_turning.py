@@ -1,9 +1,10 @@
 """The circle about the lowest prop that governs in a block: which radii are tried, and the form of the event.
 
 The circle through the wall's toe need not be the worst: soft clay below it, or the wall's bending resistance, which
-counts less on a larger circle, make deeper ones worse. In each row a fixed number of radii is tried: over random
-ground of two to four layers the resistance found lies less than 1.5 % above that of 400 radii (0.5 % in 99 of 100
-rows).
+counts less on a larger circle, make deeper ones worse. In each row a fixed number of radii is tried, up to the largest
+circle that the clay and the width of the cut leave room for: over random ground of two to four layers the resistance
+found lies less than 0.7 % above that of 200 radii and more in 99 of 100 rows, 1.3 % in 999 of 1000, at worst 5 % (a
+short wall and a weak seam in a wide cut).
 """
 
 from __future__ import annotations
@@ -14,19 +15,17 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from riskcut.ground import profile, reach
+from riskcut.ground.rows import some
 from riskcut.mechanisms.contract import Step
-from riskcut.mechanisms.heave_circle import arc_strength, circle_resistance, edge_pressure
+from riskcut.mechanisms.heave_circle import arcs, circle_resistance, edge_pressure
 from riskcut.mechanisms.heave_common import Common, Form, load_steps, lowest_prop, toe_limits, toe_reason
 from riskcut.study.block import Block, Number, Stratum
 
 PROP_ABOVE: Final = "circle: the lowest prop stands above formation"
 FITS: Final = "circle: the arc through the toe comes up within the width of the cut"
 
-RADII: Final = 7
-"""Evenly spaced circles, from the one through the toe to the largest."""
-
-LARGEST: Final = 3.0
-"""Radius of the largest circle over that through the toe, where nothing else ends the search."""
+RADII: Final = 9
+"""Circles from the one through the toe to the largest, each larger than the last by the same factor."""
 
 ROUNDING: Final = 1e-12
 """By how much a circle must be worse, so that a search which is not wanted finds the first one too."""
@@ -60,16 +59,20 @@ def radii(
     ------
     float or ndarray
         Those on which the arc touches the top of an undrained stratum (in soft clay over stronger the worst circle
-        goes down to there), and some evenly spaced. They hang on the geometry alone and nothing is refined between
-        them, so that a row with more strength never comes out weaker.
+        goes down to there), and some in a geometric series. They hang on the geometry alone and nothing is refined
+        between them, so that a row with more strength never comes out weaker.
     """
     for stratum in strata[1:]:
         if stratum.undrained:
             touching = np.minimum(np.maximum(np.subtract(centre, stratum.top), smallest), largest)
-            if np.any(np.greater(touching, smallest)):
+            if some(np.greater(touching, smallest)):
                 yield touching
-    for step in range(1, RADII):
-        yield smallest + np.subtract(largest, smallest) * (step / (RADII - 1))
+    growth = np.divide(largest, smallest) ** (1.0 / (RADII - 1))
+    radius = smallest
+    for _ in range(1, RADII - 1):
+        radius = radius * growth
+        yield radius
+    yield largest
 
 
 def least(
@@ -95,7 +98,7 @@ def least(
         new = Circle(radius, *at(radius))
         gain = (best.resistance - best.edge) - (new.resistance - new.edge)
         worse = np.greater(gain, ROUNDING * np.abs(best.resistance))
-        if np.any(worse):
+        if some(worse):
             best = Circle(*(np.where(worse, one, old)[()] for one, old in zip(new, best, strict=True)))
     return best
 
@@ -117,7 +120,7 @@ def strength_falls(strata: Sequence[Stratum], *, upper: Number, lower: Number) -
         if stratum.su_at_top is not None:
             first = stratum.su_at_top + stratum.su_per_metre * np.subtract(stratum.top, part.top)
             end = first + stratum.su_per_metre * part.thickness
-        if np.any(here & (np.less(first, last) | np.less(end, first))):
+        if some(here & (np.less(first, last) | np.less(end, first))):
             return True
         last = np.where(here, end, last)[()]
     return False
@@ -138,9 +141,9 @@ def form(block: Block, shared: Common, *, theta: Number) -> Form:
 
     Notes
     -----
-    Largest radius: where the arc reaches drained ground below the toe, where it would come up beyond the far side
-    of the cut, or three times that of the circle through the toe; no smaller than that. Rows in which the toe
-    does not lie below formation read the circle that begins there; they are outside the range of use.
+    Largest radius: where the arc reaches drained ground below the toe, or where it would come up beyond the far side
+    of the cut; no smaller than that through the toe. Rows in which the toe does not lie below formation read the
+    circle that begins there; they are outside the range of use.
 
     Raises
     ------
@@ -155,12 +158,13 @@ def form(block: Block, shared: Common, *, theta: Number) -> Form:
     smallest = profile.positive(np.maximum(np.subtract(centre, wall.toe), rise))
     clay = np.maximum(reach.undrained_depth(strata, level=wall.toe), 0.0)
     across = np.sqrt(np.square(block.width) + np.square(rise))
-    bounds = np.minimum(np.minimum(smallest + clay, LARGEST * smallest), across)
-    largest = np.maximum(bounds, smallest)
+    largest = np.maximum(np.minimum(smallest + clay, across), smallest)
     bending = 0.0 if wall.bending_resistance is None else wall.bending_resistance
 
+    strength_at = arcs(strata, centre=centre, rise=rise)
+
     def at(radius: Number) -> tuple[Number, Number]:
-        arc = arc_strength(strata, centre=centre, radius=radius, rise=rise)
+        arc = strength_at(radius)
         resistance = circle_resistance(arc_strength=arc, radius=radius, bending=bending, model_factor=theta)
         return resistance, edge_pressure(block.edge_loads, radius=radius, length=block.length)
 

@@ -16,10 +16,11 @@ plane flow in uniform ground. The model factor multiplies the predicted excess h
 weight or the water at rest.
 
 **Which water drives it**: the free water outside; where the wall's toe stands in the confined aquifer, the
-aquifer's head; where the study states perched water or pore pressures that go to the aquifer, the piezometric
-level that they give outside at the wall's toe. The wall's embedment outside counts up to that water, no higher
-than the permeable ground goes without a break: an undrained stratum outside, or a confined aquifer's way from
-afar, neither lengthens the way nor takes head off (on the safe side).
+aquifer's head; where a defect carries the aquifer's pressure to the toe, the higher of the two; where the study
+states perched water or pore pressures that go to the aquifer, the piezometric level that they give outside at the
+wall's toe. The wall's embedment outside counts up to that water, no higher than the permeable ground goes without a
+break: an undrained stratum outside, or a confined aquifer's way from afar, neither lengthens the way nor takes head
+off (on the safe side).
 """
 
 from __future__ import annotations
@@ -114,8 +115,12 @@ def _driving_level(block: Block, wall: Wall) -> tuple[Number, profile.Rows]:
         return aquifers.level_outside(block, wall), _fed_by_the_aquifer(block, wall)
     if block.aquifer is None:
         return block.water_table, False
-    in_aquifer = np.less(wall.toe, aquifers.aquifer_top(block, block.aquifer))
-    return np.where(in_aquifer, block.aquifer.level, block.water_table)[()], in_aquifer
+    stands = np.less(wall.toe, aquifers.stratum_top(block, block.aquifer))
+    # A defect lets the aquifer's pressure in; it does not keep the free water out.
+    otherwise = aquifers.head_at(block, level=wall.toe, otherwise=block.water_table)
+    level = np.where(stands, block.aquifer.level, otherwise)[()]
+    reached = aquifers.pressed(block, block.aquifer, level=wall.toe)
+    return level, reached & np.equal(level, block.aquifer.level)
 
 
 def _fed_by_the_aquifer(block: Block, wall: Wall) -> profile.Rows:

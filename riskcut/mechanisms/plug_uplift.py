@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -149,10 +149,27 @@ def evaluate(block: Block, names: Sequence[str]) -> tuple[Outcome, ...]:
             raise ValueError(f"{NAME} has no member {name!r} in this block")
     if block.aquifer is None:
         return ()
-    return tuple(_plug(block, block.aquifer, name) for name in names)
+    shared = _shared(block, block.aquifer)
+    return tuple(_plug(block, shared, name) for name in names)
 
 
-def _plug(block: Block, aquifer: Aquifer, member: str) -> Outcome:
+class _Shared(NamedTuple):
+    """What the two forms share."""
+
+    head: Number
+    underside: Number
+    plug: Number
+    standing: Number
+    slab: Number
+    stress: Number
+    """Vertical effective stress at the underside, kPa; read where there are piles."""
+    shafts: tension_piles.Shafts | None
+    impossible: profile.Rows
+    outside: dict[str, profile.Rows]
+    steps: tuple[Step, ...]
+
+
+def _shared(block: Block, aquifer: Aquifer) -> _Shared:
     formation, head = block.formation, aquifer.level
     top = aquifers.aquifer_top(block, aquifer)
     underside = np.minimum(top, formation)
@@ -161,46 +178,65 @@ def _plug(block: Block, aquifer: Aquifer, member: str) -> Outcome:
         water_inside=block.water_inside, formation=formation, slab=block.slab
     )
     pressure = water.pressure(head=head, elevation=underside)
-    theta = reading.model_factor(block, mechanism=NAME, member=member)
-    steps = [
-        Step(symbol="z_u", meaning="level of the plug's underside", unit="m", value=underside),
-        Step(symbol="h", meaning="piezometric level in the aquifer", unit="m", value=head),
-        Step(symbol="u", meaning="water pressure at the underside", unit="kPa", value=pressure),
-        Step(symbol="W_p", meaning="total weight of the plug", unit="kPa", value=plug),
-        Step(symbol="W_w", meaning="weight of water standing on it", unit="kPa", value=standing),
-        Step(symbol="W_s", meaning="weight of the slab and of what stands on it", unit="kPa", value=slab),
-        Step(symbol="theta", meaning="model factor on friction", unit="1", value=theta),
-    ]
-    outside = {
-        TIGHT: np.greater(profile.drained_thickness(block.strata, upper=formation, lower=underside), 0.0),
-        PLUG_LEFT: np.greater_equal(top, formation),
-    }
-    piles: Number = 0.0
+    stress: Number = 0.0
+    shafts = None
     if block.piles is not None:
         stress = np.maximum(plug + standing + slab - pressure, 0.0)
-        held = tension_piles.pile_group(
-            block, block.piles, underside=underside, stress=stress, model_factor=theta
-        )
+        shafts = tension_piles.shafts_through(block, block.piles, underside=underside, stress=stress)
+    return _Shared(
+        head=head,
+        underside=underside,
+        plug=plug,
+        standing=standing,
+        slab=slab,
+        stress=stress,
+        shafts=shafts,
+        impossible=reading.impossible_ground(block),
+        outside={
+            TIGHT: np.greater(profile.drained_thickness(block.strata, upper=formation, lower=underside), 0.0),
+            PLUG_LEFT: np.greater_equal(top, formation),
+        },
+        steps=(
+            Step(symbol="z_u", meaning="level of the plug's underside", unit="m", value=underside),
+            Step(symbol="h", meaning="piezometric level in the aquifer", unit="m", value=head),
+            Step(symbol="u", meaning="water pressure at the underside", unit="kPa", value=pressure),
+            Step(symbol="W_p", meaning="total weight of the plug", unit="kPa", value=plug),
+            Step(symbol="W_w", meaning="weight of water standing on it", unit="kPa", value=standing),
+            Step(symbol="W_s", meaning="weight of the slab and of what stands on it", unit="kPa", value=slab),
+        ),
+    )
+
+
+def _plug(block: Block, shared: _Shared, member: str) -> Outcome:
+    theta = reading.model_factor(block, mechanism=NAME, member=member)
+    steps = [
+        *shared.steps,
+        Step(symbol="theta", meaning="model factor on friction", unit="1", value=theta),
+    ]
+    outside = dict(shared.outside)
+    piles: Number = 0.0
+    if block.piles is not None and shared.shafts is not None:
+        held = tension_piles.pile_group(block.piles, shared.shafts, model_factor=theta)
         piles = held.resistance
         outside[NO_BLOCK] = held.as_block
         meaning = "vertical effective stress at the underside"
-        steps += [Step(symbol="sigma'", meaning=meaning, unit="kPa", value=stress), *held.steps]
+        steps += [Step(symbol="sigma'", meaning=meaning, unit="kPa", value=shared.stress), *held.steps]
     walls: Number = 0.0
     if member == "with_walls" and block.wall is not None:
-        hung = plug_on_walls.hung(block, block.wall, underside=underside, model_factor=theta)
+        hung = plug_on_walls.hung(block, block.wall, underside=shared.underside, model_factor=theta)
         walls = hung.friction
         outside[plug_on_walls.SPANS] = hung.too_thin
         steps += hung.steps
     resistance, action = uplift(
-        head=head,
-        underside=underside,
-        plug=plug,
-        standing_water=standing,
-        slab=slab,
+        head=shared.head,
+        underside=shared.underside,
+        plug=shared.plug,
+        standing_water=shared.standing,
+        slab=shared.slab,
         piles=piles,
         walls=walls,
     )
-    resistance = reading.without(resistance, reading.impossible_ground(block))
+    resistance = reading.without(resistance, shared.impossible)
     steps += [
         Step(symbol="R", meaning="weights, friction and piles", unit="kPa", value=resistance),
         Step(symbol="S", meaning="water pressure at the underside", unit="kPa", value=action),

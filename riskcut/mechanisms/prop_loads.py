@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from riskcut.ground import effective_stress, pore_pressure, profile, reach, straight, water
+from riskcut.ground.rows import every, some
 from riskcut.ground.straight import Piece
 from riskcut.mechanisms import apparent_pressure, edge_loads, heave_forms
 from riskcut.mechanisms.contract import Step
@@ -67,11 +68,11 @@ def line_loads(
     steps: list[list[Step]] = [[] for _ in even]
     soil: Shares = (0.0,) * len(even)
     apart: Shares = soil
-    if not np.all(sand):
+    if not every(sand):
         soil, steps = _clay(block, height, share, choices)
         # Total stress: only water that stands on the ground is left out, which presses evenly.
         apart = tuple(standing * part for part in even)
-    if np.any(sand):
+    if some(sand):
         stress, outside, of_water = _sand(block, height, pore)
         pressure = apparent_pressure.sand_pressure(
             active=active, effective_overburden=np.maximum(stress, 0.0)
@@ -182,8 +183,8 @@ def _clay(
     # A diagram that no row asks for is not shared out: sharing is what a prop's evaluation costs.
     soft_loads: Shares | None = None
     stiff_loads: Shares | None = None
-    if not np.all(stiff):
-        henkel = _henkel(block, height, overburden, soft) if choices.m == 1.0 and np.any(soft) else 0.0
+    if not every(stiff):
+        henkel = _henkel(block, height, overburden, soft) if choices.m == 1.0 and some(soft) else 0.0
         pressure = apparent_pressure.soft_clay_pressure(
             overburden=overburden, strength=strength, m=choices.m, henkel=henkel
         )
@@ -194,7 +195,7 @@ def _clay(
             Step(symbol="Delta", meaning="Henkel term of an unstable base", unit="kPa", value=henkel),
             Step(symbol="p_soft", meaning="pressure of the soft diagram", unit="kPa", value=pressure),
         ]
-    if not np.all(soft):
+    if not every(soft):
         pressure = apparent_pressure.stiff_clay_pressure(
             overburden=overburden, coefficient=choices.stiff_coefficient
         )

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from riskcut.ground.profile import Rows, crossed
+from riskcut.ground.rows import some
 from riskcut.mechanisms.contract import Option
 from riskcut.study.block import Block, Number
 
@@ -60,7 +61,7 @@ def impossible_ground(block: Block) -> Rows:
 
 def without(value: Number, rows: Rows) -> Number:
     """Return the value with NaN in the given rows: counted as impossible, never as safe."""
-    if not np.any(rows):
+    if not some(rows):
         return value
     marked: Number = np.where(rows, np.nan, value)[()]
     return marked

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
@@ -68,32 +69,52 @@ def resultant(diagram: Diagram, *, upper: Number, lower: Number) -> tuple[Number
     force, moment : float or ndarray
         kN/m and kNm/m, of the broadcast shape.
     """
-    force: Number = 0.0
-    moment: Number = 0.0
+    return resultants(diagram, levels=(upper, np.maximum(upper, lower)))[0]
+
+
+def resultants(diagram: Diagram, *, levels: Sequence[Number]) -> list[tuple[Number, Number]]:
+    """Return the force and the moment, as :func:`resultant`, of each stretch from one depth to the next.
+
+    Parameters
+    ----------
+    diagram : tuple of Piece
+        Pressure against depth.
+    levels : sequence of float or ndarray
+        Depths, m, from the top down; the first and the last may be infinite.
+    """
+    found: list[tuple[Number, Number]] = [(0.0, 0.0)] * (len(levels) - 1)
     for piece in diagram:
-        # An open end clips nothing: two passes over the rows less.
-        start = (
-            piece.upper if upper is OPEN_ABOVE else np.minimum(np.maximum(piece.upper, upper), piece.lower)
-        )
-        end = piece.lower if lower is OPEN_BELOW else np.minimum(piece.lower, lower)
-        thick = np.maximum(np.subtract(end, start), 0.0)
-        if not np.any(thick):
-            continue
         rise = np.subtract(piece.pressure_lower, piece.pressure_upper)
-        if not np.any(rise):
-            part = thick * piece.pressure_upper
-            force = force + part
-            moment = moment + part * (start + 0.5 * thick)
-            continue
+        even = not rise.any()
         # A piece without length carries nothing in its rows, whatever it is divided by.
-        extent = np.subtract(piece.lower, piece.upper)
-        extent = np.where(extent > 0.0, extent, 1.0)[()]
-        here = piece.pressure_upper + rise * ((start - piece.upper) / extent)
-        change = rise * (thick / extent)
-        part = thick * (here + 0.5 * change)
-        force = force + part
-        moment = moment + part * start + thick * thick * (0.5 * here + change / 3.0)
-    return force, moment
+        extent = 1.0 if even else _or_one(np.subtract(piece.lower, piece.upper))
+        ends = [_within(piece, level) for level in levels]
+        for i, (start, end) in enumerate(pairwise(ends)):
+            thick = np.subtract(end, start)
+            if not thick.any():
+                continue
+            force, moment = found[i]
+            if even:
+                part = thick * piece.pressure_upper
+                found[i] = force + part, moment + part * (start + 0.5 * thick)
+                continue
+            here = piece.pressure_upper + rise * ((start - piece.upper) / extent)
+            change = rise * (thick / extent)
+            part = thick * (here + 0.5 * change)
+            found[i] = force + part, moment + part * start + thick * thick * (0.5 * here + change / 3.0)
+    return found
+
+
+def _within(piece: Piece, depth: Number) -> Number:
+    """Return a depth, brought to the nearer end of a piece where it lies beyond; an open end costs no pass."""
+    if depth is OPEN_ABOVE:
+        return piece.upper
+    return piece.lower if depth is OPEN_BELOW else np.minimum(np.maximum(piece.upper, depth), piece.lower)
+
+
+def _or_one(extent: Number) -> Number:
+    kept: Number = np.where(np.greater(extent, 0.0), extent, 1.0)[()]
+    return kept
 
 
 def spans(*, props: Sequence[Number], base: Number, lowest_span: LowestSpan) -> tuple[Span, ...]:
@@ -175,8 +196,8 @@ def line_loads(
     if not parts:
         return (resultant(diagram, upper=OPEN_ABOVE, lower=OPEN_BELOW)[0],)
     loads: list[Number] = [0.0] * (len(parts) + 1)
-    for span in parts:
-        force, moment = resultant(diagram, upper=span.upper, lower=span.lower)
+    carried = resultants(diagram, levels=(parts[0].upper, *(span.lower for span in parts)))
+    for span, (force, moment) in zip(parts, carried, strict=True):
         second = (moment - force * span.first) / profile.positive(np.subtract(span.second, span.first))
         loads[span.first_index] = loads[span.first_index] + (force - second)
         loads[span.second_index] = loads[span.second_index] + second

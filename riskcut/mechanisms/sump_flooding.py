@@ -225,7 +225,7 @@ MECHANISM: Final = Mechanism(
         "Harr, M. E. (1962), Groundwater and Seepage, McGraw-Hill: method of fragments",
         "Dupuit (1863), Thiem (1906), Girinskii (1946): radial flow in level layers (recalled)",
         "Sichardt (1928): reach of the drawdown, an empirical rule (recalled)",
-        "Hvorslev, M. J. (1951), Waterways Experiment Station, Bulletin 36: flow into a round floor",
+        "Hvorslev, M. J. (1951), Waterways Experiment Station, Bulletin 36: flow into a round floor (recalled)",
     ),
     not_covered=(
         "leaks through the wall, its joints and a defect: state the inflow (water.sumps.inflow)",

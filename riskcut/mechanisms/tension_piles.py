@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from riskcut.ground import effective_stress, pore_pressure, profile, water
+from riskcut.ground.rows import some
 from riskcut.mechanisms.aquifers import aquifer_top
 from riskcut.mechanisms.contract import Step
 from riskcut.study.block import Block, Number, Piles
@@ -108,23 +109,63 @@ class Group(NamedTuple):
     steps: tuple[Step, ...]
 
 
-def pile_group(
-    block: Block, piles: Piles, *, underside: Number, stress: Number, model_factor: Number
-) -> Group:
-    r"""Return the tension resistance of the piles against uplift of the plug over an aquifer.
+class Shafts(NamedTuple):
+    """What the ground gives piles through a plug, before any model factor."""
 
-    .. math:: R = \frac{R_p}{a_1 a_2}
+    below: Number
+    """Friction of one pile below the underside, kN."""
+    within: Number | None
+    """Friction of one pile inside the plug, kN; None once the slab is cast over the piles' heads."""
+    weight: Number
+    """Submerged weight of the ground between the piles below the underside, kPa."""
+
+
+def shafts_through(block: Block, piles: Piles, *, underside: Number, stress: Number) -> Shafts:
+    """Return what the ground gives piles through the plug over an aquifer.
 
     Parameters
     ----------
     block : Block
         For its strata, its formation, and whether the slab is cast.
     piles : Piles
-        On a grid of :math:`a_1` by :math:`a_2`.
+        Of the block.
     underside : float or ndarray
         Level of the plug's underside, m: shaft below it holds the pile, shaft above it the plug.
     stress : float or ndarray
         Vertical effective stress at the underside, kPa.
+
+    Notes
+    -----
+    Shaft above the finished formation goes with the cut and is never counted. Inside the plug only undrained
+    strata count.
+    """
+    toe = np.subtract(piles.head, piles.length)
+    head = np.minimum(piles.head, block.formation)
+    below = shaft_friction(block, piles, upper=underside, lower=toe, stress_at_upper=stress)
+    if some(np.less(head, underside)):
+        # The finished formation lies inside the aquifer: the shaft starts at the pile's head.
+        start = np.minimum(head, underside)
+        below = below - shaft_friction(block, piles, upper=underside, lower=start, stress_at_upper=stress)
+    within = None
+    if block.slab is None:
+        end = np.maximum(underside, toe)
+        within = shaft_friction(block, piles, upper=head, lower=end, stress_at_upper=None)
+    length = np.maximum(np.subtract(underside, toe), 0.0)
+    weight = profile.total_stress(block.strata, upper=underside, lower=toe) - water.GAMMA_W * length
+    return Shafts(below, within, weight)
+
+
+def pile_group(piles: Piles, shafts: Shafts, *, model_factor: Number) -> Group:
+    r"""Return the tension resistance of the piles against uplift of the plug over an aquifer.
+
+    .. math:: R = \frac{R_p}{a_1 a_2}
+
+    Parameters
+    ----------
+    piles : Piles
+        On a grid of :math:`a_1` by :math:`a_2`.
+    shafts : Shafts
+        Of :func:`shafts_through`.
     model_factor : float or ndarray
         On shaft friction alone.
 
@@ -135,28 +176,15 @@ def pile_group(
 
     Notes
     -----
-    Shaft above the finished formation goes with the cut and is never counted. Inside the plug only
-    undrained strata count. Piles whose friction below the underside exceeds the submerged weight of the
-    ground between them would come up with it as a block; such rows are told, not corrected.
+    Piles whose friction below the underside exceeds the submerged weight of the ground between them would come
+    up with it as a block; such rows are told, not corrected.
     """
-    toe = np.subtract(piles.head, piles.length)
-    head = np.minimum(piles.head, block.formation)
-    below = shaft_friction(block, piles, upper=underside, lower=toe, stress_at_upper=stress)
-    if np.any(np.less(head, underside)):
-        # The finished formation lies inside the aquifer: the shaft starts at the pile's head.
-        start = np.minimum(head, underside)
-        below = below - shaft_friction(block, piles, upper=underside, lower=start, stress_at_upper=stress)
-    within = None
-    if block.slab is None:
-        end = np.maximum(underside, toe)
-        within = shaft_friction(block, piles, upper=head, lower=end, stress_at_upper=None)
+    below, within, weight = shafts
     one = pile_tension(
         shaft_below=below, shaft_within=within, steel=piles.steel_resistance, model_factor=model_factor
     )
     area = np.multiply(piles.spacing_along, piles.spacing_across)
     resistance = one / area
-    length = np.maximum(np.subtract(underside, toe), 0.0)
-    weight = profile.total_stress(block.strata, upper=underside, lower=toe) - water.GAMMA_W * length
     steps = [Step(symbol="R_b", meaning="shaft below the underside, one pile", unit="kN", value=below)]
     if within is not None:
         steps.append(Step(symbol="R_i", meaning="shaft inside the plug, one pile", unit="kN", value=within))

@@ -14,7 +14,7 @@ that stops when its own estimate looks good enough is biased low.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,8 @@ _LEAST_BLOCKS = 16
 """So many blocks that their spread can be held against the claimed error,"""
 _ROWS_OF_PART = 16
 """but with so many rows of each part that the spread within it is known."""
+_ROWS_LOOKED_AT = 8192
+"""Of the pilot, at most, while the weights are looked for: with many centres time would go by their square."""
 _ROUNDING = 1e-5
 """Weights are whole multiples, so that no rounding in the search for them reaches the sample."""
 
@@ -142,7 +144,7 @@ def best_weights(pilot: Pilot, wanted: Floats, rounds: int = 120) -> Floats:
     rest = 1.0 - LEAST_NOMINAL
     # Shares x of the nominal density, of each centre's copy alone and of its copy and tail in equal parts.
     strata = np.tile(0.25 * rest * (first + 1.0 / centres), 2)
-    variance = _Variance(pilot, wanted)
+    variance = _Variance(_thinned(pilot), wanted)
     if not len(variance.events):
         return _whole(_parted(np.concatenate(([LEAST_NOMINAL], strata))))
     floor = np.concatenate(([LEAST_NOMINAL], np.tile(0.5 * _FLOOR * rest / centres, 2 * centres)))
@@ -167,6 +169,17 @@ def best_weights(pilot: Pilot, wanted: Floats, rounds: int = 120) -> Floats:
         x = x * np.sqrt(np.concatenate((nominal, copies, 0.5 * (copies + tails))))
         x /= x.sum()
     return _whole(best)
+
+
+def _thinned(pilot: Pilot) -> Pilot:
+    """Return a pilot with every so-many-th of its rows, each for so many; they are drawn part by part."""
+    every = math.ceil(pilot.log_ratios.shape[1] / _ROWS_LOOKED_AT)
+    if every <= 1:
+        return pilot
+    kept = csr_array(pilot.members[:, ::every] * float(every))
+    seen = np.asarray(kept.sum(axis=1)) > 0.0
+    probability = np.where(seen, pilot.probability, 0.0)
+    return replace(pilot, members=kept, log_ratios=pilot.log_ratios[:, ::every], probability=probability)
 
 
 def _three(parts: Floats) -> tuple[Floats, Floats, Floats]:

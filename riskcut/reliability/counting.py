@@ -39,6 +39,10 @@ class Sums:
         self.values: Floats = np.empty((columns, BLOCK_ROWS))
         """The worker's block of values, a row a column of the joint, written over each time."""
 
+    def spend(self) -> None:
+        """Let go of what is written over with each block."""
+        self.normals, self.values = None, np.empty((0, BLOCK_ROWS))
+
     def add(self, other: Sums) -> None:
         """Add another worker's sums."""
         self.outside += other.outside

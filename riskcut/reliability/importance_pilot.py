@@ -24,6 +24,7 @@ MATTERS, REST = 0.05, 0.15
 """Wanted coefficients of variation: of systems and limit states that matter, and of the rest."""
 LEAST_MATTERING, LEAST_WANTED = 1e-8, 1e-9
 """Probabilities below which a limit state is of the rest, and below which nothing is asked for."""
+_MOST_ROWS = 32_768
 _SHARE_OF_SYSTEM = 0.01
 _FACTOR_OF_TARGET = 100.0
 _PILOT_DOUBT = 2.0
@@ -79,14 +80,14 @@ def pilot(
         As in :func:`riskcut.reliability.importance.sample`. Centres with a first-order probability above one half
         are left out: they would stand on the safe side.
     rows_per_centre : int
-        So many for each centre, and for the nominal density.
+        So many for each centre, and for the nominal density; fewer with so many centres that they make 32,768.
 
     Returns
     -------
     Pilot
     """
     kept = tuple(centre for centre in centres if centre.first_order_probability <= 0.5)
-    rows_wanted = (1 + len(kept)) * rows_per_centre
+    rows_wanted = min((1 + len(kept)) * rows_per_centre, max(_MOST_ROWS, 1 + len(kept)))
     nominal = max(LEAST_NOMINAL, 1.0 / (1 + len(kept)))
     parts = np.full(2 * len(kept), (1.0 - nominal) / max(2 * len(kept), 1))
     blocks = math.ceil(rows_wanted / BLOCK_ROWS)

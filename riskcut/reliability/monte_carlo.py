@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import contextvars
-from collections import deque
-from collections.abc import Callable, Generator, Mapping, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing
+from functools import partial
 from itertools import pairwise
-from queue import SimpleQueue
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from riskcut.reliability.counting import Counter, Record, Sums
+from riskcut.reliability.crew import dealt
 from riskcut.reliability.estimates import Estimate, estimate
 from riskcut.reliability.problem import ImpossibleRows, Problem
 from riskcut.reliability.streams import BLOCK_ROWS
@@ -160,38 +158,13 @@ class _Total:
         )
 
 
-def _in_order(
-    counter: Counter, chunks: Sequence[tuple[int, int]], workers: int, sums: Sequence[Sums]
-) -> Generator[Record, None, None]:
-    """Compute the chunks on some workers; give their records in order, a few in flight at a time."""
-    if workers == 1:
-        for first, stop in chunks:
-            yield counter.chunk(first, stop, sums[0])
-        return
-    free: SimpleQueue[Sums] = SimpleQueue()
-    for one in sums:
-        free.put(one)
-
-    def compute(first: int, stop: int) -> Record:
-        mine = free.get()
-        try:
-            return counter.chunk(first, stop, mine)
-        finally:
-            free.put(mine)
-
-    with ThreadPoolExecutor(max_workers=workers) as pool:
-        flying: deque[Future[Record]] = deque()
-        try:
-            for first, stop in chunks:
-                # The caller's floating point settings, which threads do not inherit.
-                flying.append(pool.submit(contextvars.copy_context().run, compute, first, stop))
-                if len(flying) > 2 * workers:
-                    yield flying.popleft().result()
-            while flying:
-                yield flying.popleft().result()
-        finally:
-            for future in flying:
-                future.cancel()
+def _hand(counter: Counter, chunks: Sequence[tuple[int, int]]) -> Iterator[Record | Sums]:
+    """Give the record of each chunk, and at last the sums over all of them."""
+    sums = counter.sums()
+    for first, stop in chunks:
+        yield counter.chunk(first, stop, sums)
+    sums.spend()
+    yield sums
 
 
 def simulate(
@@ -212,8 +185,8 @@ def simulate(
     Parameters
     ----------
     problem : Problem
-        Its components are called with one block of 8,192 rows at a time, from several threads where
-        there are several workers; their x is written over once they have answered.
+        Its components are called with one block of 8,192 rows at a time, in several processes where there are
+        several workers; their x is written over once they have answered.
     seed : int
         Of the study, 0 or more.
     blocks : int
@@ -225,7 +198,7 @@ def simulate(
     chunk_blocks : int
         Blocks that a worker takes at a time.
     workers : int
-        Threads.
+        Processes, where the system can fork.
     checkpoints : sequence of int
         Increasing numbers of blocks after which the cumulative counts are kept.
     detail_blocks : int, optional
@@ -262,12 +235,15 @@ def simulate(
         detail_blocks=blocks if detail_blocks is None else min(detail_blocks, blocks),
     )
     chunks = [(first, min(first + chunk_blocks, blocks)) for first in range(0, blocks, chunk_blocks)]
-    workers = min(workers, len(chunks))
-    sums = [counter.sums() for _ in range(workers)]
+    hands = [partial(_hand, counter, chunks[w::workers]) for w in range(min(workers, len(chunks)))]
     total = _Total(counter, blocks, marks)
-    with closing(_in_order(counter, chunks, workers, sums)) as records:
-        for record in records:
-            done = total.add(record)
+    sums: list[Sums] = []
+    with closing(dealt(hands)) as given:
+        for one in given:
+            if isinstance(one, Sums):
+                sums.append(one)
+                continue
+            done = total.add(one)
             if progress is not None:
                 progress(done, blocks)
     for other in sums[1:]:

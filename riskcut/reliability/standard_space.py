@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
 from riskcut.reliability.problem import Component, Problem, Response
+from riskcut.uncertainty.reader import Reader
 
 Floats = NDArray[np.float64]
 
@@ -85,8 +86,10 @@ class StandardSpace:
         self.components: tuple[Component, ...] = tuple(problem.components[place] for place in chosen)
         columns = sorted({column for component in self.components for column in component.columns})
         where = {column: place for place, column in enumerate(columns)}
-        self._columns = tuple(tuple(where[c] for c in component.columns) for component in self.components)
         self._joint = problem.joint.restricted(columns)
+        self._readers = tuple(
+            Reader(self._joint, [where[c] for c in component.columns]) for component in self.components
+        )
         self.drivers = tuple(sorted({problem.joint.driver[column] for column in columns}))
         self.dimension = len(self.drivers)
         self.ledger = Ledger() if ledger is None else ledger
@@ -105,8 +108,7 @@ class StandardSpace:
     def answer(self, z: Floats, component: int, which: Sequence[int]) -> Response:
         """Return the response of one component to correlated scores (n, m), limit states ``which``."""
         self.ledger.add(len(z), len(which))
-        x = self._joint.physical(z, self._columns[component])
-        return self.components[component].answer(x, which)
+        return self.components[component].answer(self._readers[component](z), which)
 
     def margins(self, u: Floats, component: int, which: Sequence[int]) -> Floats:
         """Return the margins (n, len(which)) of one component at independent scores (n, m)."""
@@ -114,7 +116,7 @@ class StandardSpace:
 
     def values(self, u: Floats, component: int) -> Floats:
         """Return the values (n, len(columns)) that one component reads at independent scores (n, m)."""
-        return self._joint.physical(self.scores(u), self._columns[component])
+        return self._readers[component](self.scores(u))
 
     def point(self, u: Floats) -> Point:
         """Return a place (m,) of this space as a point that other spaces can take up."""

@@ -32,6 +32,8 @@ _NEAR_SIDE = 0.25
 """Standard deviations before a tangent plane from which a failing row is a stranger."""
 _WEIGHT = 0.02
 """Share of the estimate from which strangers are followed."""
+_ROUGHNESS = 0.3
+"""Share of its second moment from which they are: with less they hardly take more rows."""
 _ALL_ROUND, _MANY = 0.3, 30
 """Share, and number of rows behind it, of strangers that no further place will ever explain."""
 _SAME = 1e-2
@@ -118,7 +120,8 @@ def _strange(u: Floats, weight: Floats, points: Sequence[Floats]) -> Strangers |
         strange &= along < distance - _NEAR_SIDE
         np.maximum(cosine, along / size, out=cosine)
     share = float(weight[strange].sum() / weight.sum()) if strange.any() else 0.0
-    if share < _WEIGHT:
+    squares = weight * weight
+    if share < _WEIGHT or squares[strange].sum() < _ROUGHNESS * squares.sum():
         return None
     apart = u[strange]
     rows = (apart[np.argmin(size[strange])], apart[np.argmin(cosine[strange])])

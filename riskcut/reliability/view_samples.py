@@ -211,7 +211,9 @@ class ViewSamples:
         estimate = tally.estimate()
         rough = estimate.coefficient_of_variation > _ROUGH * self._variation
         rare = estimate.failure_probability < LEAST_SAMPLED
-        for e, doubts in enumerate(tally.doubts()):
+        # No further places are a cure for what fails all round them: that is left to another method.
+        others = replace(tally, all_round=frozenset())
+        for e, doubts in enumerate(others.doubts()):
             event = events[e]
             if not tally.failing[e] or rare[e] or not (doubts or (rough[e] and event == SYSTEM)):
                 continue

@@ -29,13 +29,15 @@ Sources
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
+from riskcut.reliability.crew import dealt
 from riskcut.sensitivity.design import Design, normal_points
 
 Array = NDArray[np.float64]
@@ -110,7 +112,7 @@ def analyse(
         share one index). A driver in no group varies like the others and has no index of its own.
     respond
         From rows (n, m), read-only, to margins (n, k). Each row's margins must depend on that row alone.
-        Called from several threads at once if ``workers`` is more than 1.
+        Called in several processes if ``workers`` is more than 1.
     margins
         Number k of margins.
     base_rows
@@ -126,7 +128,7 @@ def analyse(
         What ``respond`` gets in place of the scores, (n, d). It saves a transformation of every row, and changes
         nothing.
     workers
-        Threads.
+        Processes, where the system can fork.
     progress
         Called with the number of scrambles done and wanted.
 
@@ -160,10 +162,12 @@ def analyse(
             a, b = values.transform(a), values.transform(b)
         return _replicate(a, b, swapped, respond, margins)
 
+    def hand(worker: int) -> Iterator[_Replicate]:
+        return map(one, range(worker, scrambles, workers))
+
     replicates: list[_Replicate] = []
-    with ThreadPoolExecutor(max_workers=workers) as pool:
-        results = map(one, range(scrambles)) if workers == 1 else pool.map(one, range(scrambles))
-        for replicate in results:
+    with closing(dealt([partial(hand, worker) for worker in range(min(workers, scrambles))])) as given:
+        for replicate in given:
             replicates.append(replicate)
             if progress is not None:
                 progress(len(replicates), scrambles)

@@ -12,9 +12,9 @@ Which entries exist (strata, props, slab, piles) is the same for every row of a 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +61,22 @@ class Stratum:
     def undrained(self) -> bool:
         """Whether the layer is read by its undrained strength."""
         return self.su_at_top is not None
+
+
+class Strata(tuple[Stratum, ...]):
+    """The strata of one filled block from the surface down, with what has been worked out of them so far.
+
+    The mechanisms of a block ask for the same parts of the same ground (:mod:`riskcut.ground.once`). What they find
+    lives no longer than the block, that is for one set of rows.
+    """
+
+    found: dict[Hashable, Any]
+
+    def __new__(cls, strata: tuple[Stratum, ...]) -> Strata:
+        """Return the strata with nothing worked out yet."""
+        made = super().__new__(cls, strata)
+        made.found = {}
+        return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,8 +261,8 @@ class Block:
     """Loads of plant and stores beside the cut at this stage, apart from ``surcharge``."""
     permanent: bool = False
     """Whether the stage is of the finished works."""
-    lasts: float | None = None
-    """Length of the stage, years; None: not stated."""
+    open_for: float | None = None
+    """Years for which the formation has lain open by the end of the stage; None: not stated."""
     pore_pressure: Literal["hydrostatic", "to_aquifer"] = "hydrostatic"
     """Of the ground between the free water and the aquifer: hydrostatic, or changing evenly to the aquifer's."""
     perched: Perched | None = None

@@ -41,6 +41,8 @@ class _State:
     edge: tuple[Path, dict[str, EdgeLoadEntry]] | None = None
     standing: dict[str, bool] = field(default_factory=dict)
     """Prop to whether anything has loaded it since it was installed."""
+    open_for: float | None = 0.0
+    """Years since the dig reached its formation; None where a stage since then states no length."""
     cast: bool = False
     piles: bool = False
     wells_out: Standstill | None = None
@@ -109,6 +111,9 @@ class SectionCompiler:
             state.formation, state.dug = ((*path, "dig_to"), stage.dig_to), True
             state.overdig = _given((*path, "overdig"), stage.overdig)
             state.standing = dict.fromkeys(state.standing, True)
+            state.open_for = 0.0
+        if state.open_for is not None:
+            state.open_for = None if stage.lasts is None else state.open_for + stage.lasts
         for item in stage.install:
             if item == "tension_piles":
                 state.piles = True
@@ -163,7 +168,7 @@ class SectionCompiler:
             edge_loads=self._edge_loads(state, season),
             water_under_slab=read(state.under_slab, StageWater) if state.under_slab else None,
             permanent=stage.phase == "permanent",
-            lasts=stage.lasts,
+            open_for=state.open_for,
             pore_pressure=water.pore_pressure,
             perched=self._perched(season),
             rain=read(rain, Water) if rain else nothing,

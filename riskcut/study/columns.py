@@ -40,6 +40,16 @@ class Column:
         return self.quantity.value if self.periods == 1.0 else self.marginal.mean
 
     @property
+    def bound(self) -> tuple[np.ufunc, float] | None:
+        """Return how a draw is told that the number cannot be; None where its distribution keeps to what it can."""
+        quantity = self.quantity
+        if quantity.kind not in ("normal", "gumbel", "gev"):
+            return None
+        if quantity.above is not None:
+            return np.less_equal, quantity.above
+        return None if quantity.at_least is None else (np.less, quantity.at_least)
+
+    @property
     def marginal(self) -> Marginal:
         """Return the distribution of the draw: of the maximum over its periods, where it is one."""
         return of_maximum(self.quantity.marginal, self.periods)
@@ -161,9 +171,7 @@ class ColumnTable:
 
 def below_bound(column: Column, values: NDArray[np.float64]) -> NDArray[np.bool_] | None:
     """Return the rows in which a number fell below what it can be, None where it cannot."""
-    quantity = column.quantity
-    if quantity.kind not in ("normal", "gumbel", "gev"):
+    if column.bound is None:
         return None
-    if quantity.above is not None:
-        return np.asarray(values <= quantity.above)
-    return np.asarray(values < quantity.at_least) if quantity.at_least is not None else None
+    beyond, limit = column.bound
+    return np.asarray(beyond(values, limit))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping
+from operator import itemgetter
 from typing import Any
 
 from riskcut.study.block import Number
@@ -29,16 +30,29 @@ def filler(pattern: Any) -> Filler | Certain:
         Dataclasses, tuples and mappings of readings, and of anything else, which is left as it is.
     """
     if isinstance(pattern, Reading):
-        return pattern.value if pattern.terms else Certain(pattern.value({}))
+        return _reader(pattern)
     if isinstance(pattern, tuple):
         return _gathered(dict(enumerate(pattern)), lambda values: tuple(values.values()))
     if dataclasses.is_dataclass(pattern) and not isinstance(pattern, type):
         made = type(pattern)
-        parts = {field.name: getattr(pattern, field.name) for field in dataclasses.fields(pattern)}
-        return _gathered(parts, lambda values: made(**values))
+        return _gathered(parts_of(pattern), lambda values: made(**values))
     if isinstance(pattern, Mapping):
         return _gathered(dict(pattern), lambda values: dict(values))
     return Certain(pattern)
+
+
+def _reader(reading: Reading) -> Filler | Certain:
+    """Return what fills a reading; most are one column as it is."""
+    if not reading.terms:
+        return Certain(reading.value({}))
+    if reading.constant == 0.0 and len(reading.terms) == 1 and reading.terms[0][1] == 1.0:
+        return itemgetter(reading.terms[0][0])
+    return reading.value
+
+
+def parts_of(pattern: Any) -> dict[str, Any]:
+    """Return the fields of a dataclass by their names."""
+    return {field.name: getattr(pattern, field.name) for field in dataclasses.fields(pattern)}
 
 
 def _gathered(parts: Mapping[Any, Any], made: Callable[[dict[Any, Any]], Any]) -> Filler | Certain:

@@ -6,11 +6,18 @@ that it sees: *k* of *n* out at some time, or all at once. A capacity is never m
 With *q* the share of the time that one machine stands still, :math:`q = \lambda\tau/(1 + \lambda\tau)`, the frequency
 of *k* or more of *n* independent ones being out is that of the *k*-th to fail while *k - 1* are out,
 
-.. math:: \nu_k = \binom{n}{k-1} q^{k-1} (1 - q)^{n-k+1} \; (n - k + 1)\, \lambda, \qquad
-          P_k = 1 - e^{-\nu_k t}
+.. math:: \nu_k = \binom{n}{k-1} q^{k-1} (1 - q)^{n-k+1} \; (n - k + 1)\, \lambda
 
 (steady state of independent machines that alternate between work and repair; Billinton & Allan, Reliability Evaluation
-of Engineering Systems, recalled). Of the common failure :math:`P = 1 - e^{-\lambda_c t}`.
+of Engineering Systems, recalled). With :math:`\pi_k` the chance that so many are out when the stage begins, that of its
+ever seeing them out is
+
+.. math:: P_k = 1 - (1 - \pi_k) \, e^{-\nu_k t/(1 - \pi_k)}, \qquad
+          \pi_k = \sum_{j \ge k} \binom{n}{j} q^j (1 - q)^{n-j}
+
+(reasoned: from among the states with fewer out, k are reached at the rate :math:`\nu_k/(1 - \pi_k)`; exact for k = 1,
+and otherwise above the exact chain of states, by a tenth or so). Of the common failure :math:`P = 1 -
+e^{-\lambda_c t}`.
 """
 
 from __future__ import annotations
@@ -83,7 +90,7 @@ def well_states(wells: ReliefWells, lasts: float) -> list[Standstill]:
     if wells.common_failure_rate is not None:
         chance = -math.expm1(-wells.common_failure_rate * lasts)
         states.append(Standstill("all wells out at once", chance, wells.installed, at_once=True))
-    return states
+    return [state for state in states if state.probability > 0.0]
 
 
 def pump_states(sumps: Sumps, lasts: float) -> list[Standstill]:
@@ -118,9 +125,19 @@ def _at_least(installed: int, rate: float, repair: float, lasts: float) -> list[
     """
     chances = [0.0]
     for out in range(installed, 0, -1):
-        own = -math.expm1(-frequency(installed=installed, out=out, rate=rate, repair=repair) * lasts)
+        began = _out_already(installed=installed, out=out, rate=rate, repair=repair)
+        entered = frequency(installed=installed, out=out, rate=rate, repair=repair) / (1.0 - began)
+        own = began - (1.0 - began) * math.expm1(-entered * lasts)
         chances.insert(0, max(own, chances[0]))
     return chances
+
+
+def _out_already(*, installed: int, out: int, rate: float, repair: float) -> float:
+    """Return the share of the time in which *out* or more of the machines stand still."""
+    q = rate * repair / (1.0 + rate * repair)
+    return math.fsum(
+        math.comb(installed, j) * q**j * (1.0 - q) ** (installed - j) for j in range(out, installed + 1)
+    )
 
 
 def _out(out: int, installed: int, what: str) -> str:

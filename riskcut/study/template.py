@@ -6,16 +6,20 @@ import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from riskcut.study.block import Block, Number
-from riskcut.study.columns import Column, Reading, below_bound
+from riskcut.study.block import Block, Number, Strata
+from riskcut.study.columns import Column, Reading
 from riskcut.study.events import AS_PLANNED
-from riskcut.study.filling import Certain, Filler, filler
+from riskcut.study.filling import Certain, Filler, filler, parts_of
 from riskcut.study.targets import TargetIndex
+
+Rows = bool | NDArray[np.bool_]
+"""A truth, or one a row."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +40,7 @@ class Template:
 
     @cached_property
     def _filler(self) -> Filler | Certain:
-        return filler(self.pattern)
+        return filler(parts_of(self.pattern))
 
     def fill(self, columns: Mapping[int, Number]) -> Block:
         """Return the block at the given values of its columns."""
@@ -45,14 +49,14 @@ class Template:
 
 def fill(pattern: Any, columns: Mapping[int, Number]) -> Block:
     """Return the pattern of a block with every reading in it taken from the columns."""
-    return _filled(filler(pattern), columns)
+    return _filled(filler(parts_of(pattern)), columns)
 
 
 def _filled(one: Filler | Certain, columns: Mapping[int, Number]) -> Block:
     """Return the block; water that would stand below the formation is as good as pumped out, and raised to it."""
-    block: Block = one.value if isinstance(one, Certain) else one(columns)
-    inside = _not_below(block.water_inside, block.formation)
-    return block if inside is block.water_inside else dataclasses.replace(block, water_inside=inside)
+    parts = one.value if isinstance(one, Certain) else one(columns)
+    inside = _not_below(parts["water_inside"], parts["formation"])
+    return Block(**parts | {"strata": Strata(parts["strata"]), "water_inside": inside})
 
 
 def readings(pattern: Any) -> set[int]:
@@ -68,7 +72,7 @@ def readings(pattern: Any) -> set[int]:
 
 def impossible_rows(
     template: Template, block: Block, columns: Mapping[int, Number], table: Sequence[Column]
-) -> bool | NDArray[np.bool_]:
+) -> Rows:
     """Return the rows in which the geometry cannot be: levels that cross, numbers below their bound.
 
     Parameters
@@ -87,22 +91,44 @@ def impossible_rows(
     bool or array of bool
         True where the row is impossible; a single False where nothing uncertain could make it so.
     """
-    impossible: bool | NDArray[np.bool_] = False
-    for above, below in zip(block.strata, block.strata[1:], strict=False):
+    return crossed_levels(block) | below_bounds(bounds(template, table), columns)
+
+
+Bound = tuple[int, np.ufunc, float]
+"""A column, what tells its draws below what they can be, and that limit."""
+
+
+def bounds(template: Template, table: Sequence[Column]) -> tuple[Bound, ...]:
+    """Return the bounds of a template's columns that draws may pass."""
+    found = ((index, table[index].bound) for index in template.columns)
+    return tuple((index, *bound) for index, bound in found if bound is not None)
+
+
+def crossed_levels(block: Block) -> Rows:
+    """Return the rows in which levels of a block cross; a single False where no uncertain ones could."""
+    impossible: Rows = False
+    for above, below in pairwise(block.strata):
         impossible = impossible | _crossed(above.top, below.top)
-    impossible = impossible | (_crossed(block.surface, block.formation) if block.dug else False)
+    if block.dug:
+        impossible = impossible | _crossed(block.surface, block.formation)
     if block.wall is not None:
         impossible = impossible | _crossed(block.formation, block.wall.toe)
     for prop in block.props:
         impossible = impossible | _crossed(prop.level, block.formation)
-    for index in template.columns:
-        values = columns[index]
-        if isinstance(values, np.ndarray) and (below_it := below_bound(table[index], values)) is not None:
-            impossible = impossible | below_it
     return impossible
 
 
-def _crossed(upper: Number, lower: Number) -> bool | NDArray[np.bool_]:
+def below_bounds(bounds: Sequence[Bound], columns: Mapping[int, Number]) -> Rows:
+    """Return the rows in which a number passes its bound; a single False where none that varies has one."""
+    impossible: Rows = False
+    for index, beyond, limit in bounds:
+        values = columns[index]
+        if isinstance(values, np.ndarray):
+            impossible = impossible | beyond(values, limit)
+    return impossible
+
+
+def _crossed(upper: Number, lower: Number) -> Rows:
     """Return where a level that belongs above another does not lie above it."""
     if isinstance(upper, float) and isinstance(lower, float):
         return False  # certain levels were checked when the study was read

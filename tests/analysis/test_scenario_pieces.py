@@ -34,7 +34,7 @@ def test_what_is_negligible_a_hundredfold_adds_itself_and_no_bound_of_simulation
 
 
 def test_what_may_count_keeps_its_bound():
-    near = Finding(1e-6, 0.0, 1e-5, 0.0, FIRST_ORDER, Kind.FIRST_ORDER)
+    near = Finding(1e-7, 0.0, 1e-5, 0.0, FIRST_ORDER, Kind.FIRST_ORDER)
     together = mixture([0.9, 0.1], [found(near), found(AIMEDLY)])
     assert float(together.upper) == pytest.approx(0.9e-5 + 0.1 * 1.1e-4)
 

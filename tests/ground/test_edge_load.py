@@ -60,8 +60,9 @@ def test_loads_side_by_side_add_up(a, b, c, z):
     assert both == pytest.approx(apart, rel=1e-9, abs=1e-12)
 
 
-def test_at_the_surface_beside_the_wall_there_is_no_nan():
-    depth = np.array([0.0, 0.0, 1.0])
-    near = patch_pressure(depth=depth, pressure=10.0, distance=0.0, width=2.0, length=3.0)
-    assert np.isfinite(near).all()
-    assert np.isfinite(strip_pressure(depth=depth, pressure=10.0, distance=0.0, width=2.0)).all()
+def test_at_the_surface_a_load_beside_the_wall_presses_with_its_whole_weight_and_one_apart_with_none():
+    """The limits from below: no NaN on the way, and no jump."""
+    for distance, expected in ((0.0, 10.0), (0.5, 0.0)):
+        load = {"depth": np.array([0.0, 1e-7]), "pressure": 10.0, "distance": distance, "width": 2.0}
+        np.testing.assert_allclose(patch_pressure(**load, length=3.0), expected, atol=1e-5)
+        np.testing.assert_allclose(strip_pressure(**load), expected, atol=1e-5)

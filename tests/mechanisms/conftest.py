@@ -261,7 +261,7 @@ def _swelling(rng: np.random.Generator) -> Block:
         wall=wall,
         water_table=u(-4.0, -1.0),
         aquifer=Aquifer(stratum="sand", head=u(-14.0, -9.0)),
-        lasts=0.5,
+        open_for=0.5,
         model_factors={**deep.model_factors, **factors},
     )
 

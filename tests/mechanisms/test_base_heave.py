@@ -8,8 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from riskcut.mechanisms.base_heave import MECHANISM, MEMBERS, SHALLOW, SHORTER_SIDE
-from riskcut.study.block import Block, Piles, Slab, Stratum, Wall
+from riskcut.mechanisms.base_heave import MECHANISM, MEMBERS
+from riskcut.mechanisms.heave_common import EVEN
+from riskcut.mechanisms.heave_facts import SHALLOW, SHORTER_SIDE
+from riskcut.study.block import Block, EdgeLoad, Piles, Slab, Stratum, Wall
 
 Maker = Callable[..., Block]
 
@@ -47,8 +49,13 @@ def test_a_study_may_name_the_governing_form(make_block: Maker, choice: str) -> 
     block = make_block(options={"base_heave": {"governing": choice}}, wall=WALL, piles=PILES)
     assert governing(block) == [choice]
     note = next(m.note for m in MECHANISM.members(block) if m.governing)
-    upper = "; upper bound: superposition of clay and piles" if choice == "with_piles" else ""
-    assert note == "governs because the study states it (H/B 1.12)" + upper
+    beside = {
+        "with_piles": "upper bound: superposition of clay and piles",
+        "circle": "shear above the lowest prop and a recalled bias of the model are left out, both on the safe side",
+    }
+    assert note == "; ".join(
+        ("governs because the study states it (H/B 1.12)", *filter(None, [beside.get(choice)]))
+    )
 
 
 @pytest.mark.parametrize(
@@ -136,10 +143,56 @@ def test_thin_clay_bounds_the_failing_block(make_block: Maker) -> None:
 
 def test_limits_of_the_range_are_told(make_block: Maker) -> None:
     block = make_block(width=np.array([8.0, 12.0, 50.0]))
-    assert set(MECHANISM.outcome(block, "bearing").outside) == {SHORTER_SIDE}
+    assert set(MECHANISM.outcome(block, "bearing").outside) == {SHORTER_SIDE, EVEN}
     outside = MECHANISM.outcome(block, "wide_cut").outside
     np.testing.assert_array_equal(outside[SHORTER_SIDE], [False, False, True])
     np.testing.assert_array_equal(outside[SHALLOW], [True, False, False])
+
+
+def test_without_strength_nothing_but_the_wall_is_left(make_block: Maker) -> None:
+    """Clay like water: no form holds anything, save for the wall's bending at the prop in the circle."""
+    slurry = Stratum(name="clay", top=0.0, unit_weight=15.0, su_at_top=0.0)
+    block = make_block(strata=(slurry,), aquifer=None, wall=WALL, piles=PILES, width=9.0)
+    for member in MEMBERS:
+        outcome = MECHANISM.outcome(block, member)
+        assert outcome.resistance == pytest.approx(2.0 * 900.0 / 9.5**2 if member == "circle" else 0.0)
+        assert outcome.action == pytest.approx(9.0 * 15.0 + 10.0)
+
+
+def test_soft_clay_over_stiff_is_out_of_the_range_of_a_mean(make_block: Maker) -> None:
+    """B_1 5.657: 2 m at 20 kPa over the rest at su; at the limits the mean is 20/0.5 or 20/1.5."""
+    breadth = 8.0 / 2.0**0.5
+    soft, rest = 2.0 / breadth, 1.0 - 2.0 / breadth
+    strong, weak = (20.0 / 0.5 - 20.0 * soft) / rest, (20.0 / 1.5 - 20.0 * soft) / rest
+    below = np.array([strong - 0.1, strong + 0.1, weak + 0.1, weak - 0.1])
+    strata = (
+        Stratum(name="soft", top=0.0, unit_weight=17.0, su_at_top=20.0),
+        Stratum(name="other", top=-11.0, unit_weight=17.0, su_at_top=below),
+    )
+    block = make_block(strata=strata, aquifer=None, wall=replace(WALL, toe=-9.0), piles=PILES)
+    told = [False, True, False, True]
+    for member in MEMBERS:
+        outside = MECHANISM.outcome(block, member).outside
+        if member == "circle":
+            assert EVEN not in outside
+        else:
+            np.testing.assert_array_equal(outside[EVEN], told)
+    growing = Stratum(
+        name="clay", top=-9.0, unit_weight=17.0, su_at_top=np.array([9.0, 8.0]), su_per_metre=3.0
+    )
+    block = make_block(strata=(replace(growing, name="over", top=0.0), growing), aquifer=None)
+    np.testing.assert_array_equal(MECHANISM.outcome(block, "bearing").outside[EVEN], [False, True])
+
+
+def test_a_longer_cut_may_be_the_safer_one(make_block: Maker) -> None:
+    """A patch beside the cut is spread over its length: no direction of the length may be declared."""
+    patch = EdgeLoad(name="crane", pressure=200.0, distance=1.0, width=4.0, length=5.0)
+    block = make_block(length=np.array([20.0, 60.0]), edge_loads=(patch,))
+    outcomes = [MECHANISM.outcome(b, "wide_cut") for b in (block, replace(block, edge_loads=()))]
+    with_patch, without = (np.broadcast_to(o.resistance - o.action, 2) for o in outcomes)
+    assert with_patch[1] > with_patch[0] + 1.0
+    assert without[1] == without[0]
+    assert "length" not in MECHANISM.monotone
 
 
 def reasons(block: Block) -> dict[str, str | None]:

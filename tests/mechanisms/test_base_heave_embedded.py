@@ -90,7 +90,7 @@ def test_the_wall_must_stay_where_it_is(make_block: Maker):
     assert steps_of(strong, "embedded_wall")["D_e"] == 4.0
     weak = replace(block, wall=replace(wall, bending_resistance=100.0))
     assert steps_of(weak, "embedded_wall")["T_a"] == 0.0
-    assert "D_e" in steps_of(replace(strong, props=()), "embedded_wall"), "no prop, no limit"
+    assert steps_of(replace(weak, props=()), "embedded_wall")["D_e"] == 4.0, "no prop, no limit"
 
 
 def test_strong_clay_bears_the_wall():
@@ -150,6 +150,20 @@ def test_piles_hold_the_least_of_three(make_block: Maker, changes: dict, governs
     held = MECHANISM.outcome(block, "with_piles").resistance - MECHANISM.outcome(block, "bearing").resistance
     assert held == pytest.approx(min(parts.values()) / 12.0, rel=1e-9)
     assert min(parts, key=parts.__getitem__) == governs
+
+
+@pytest.mark.parametrize(("clay", "friction"), [(0.6, 1.0), (1.3, 1.0), (1.0, 0.0), (0.8, 0.5)])
+def test_piles_add_to_the_same_clay_whatever_the_factors(
+    make_block: Maker, clay: float, friction: float
+) -> None:
+    """The factor on clay is the bearing form's, that on shafts multiplies them alone: piles never take away."""
+    factors = {"base_heave/bearing": clay, "base_heave/with_piles": friction}
+    one, with_factors = (make_block(piles=PILES, model_factors=f) for f in ({}, factors))
+    bearing, piled = (MECHANISM.outcome(with_factors, m).resistance for m in ("bearing", "with_piles"))
+    plain_bearing, plain_piled = (MECHANISM.outcome(one, m).resistance for m in ("bearing", "with_piles"))
+    assert bearing == pytest.approx(clay * plain_bearing, rel=1e-12)
+    assert PILES.steel_resistance / 12.0 > plain_piled - plain_bearing
+    assert piled - bearing == pytest.approx(friction * (plain_piled - plain_bearing), rel=1e-9, abs=1e-9)
 
 
 def test_piles_never_govern_of_themselves(make_block: Maker):

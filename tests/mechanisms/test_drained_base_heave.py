@@ -28,7 +28,7 @@ CLAY = Stratum(
 
 def cut(make_block: Maker, **changes) -> Block:
     """Return a cut in clay without end, width 8, water at -1 outside and at formation (-9) inside, toe at -16."""
-    return make_block(**{"strata": (CLAY,), "aquifer": None, "lasts": 0.5, **changes})
+    return make_block(**{"strata": (CLAY,), "aquifer": None, "open_for": 0.5, **changes})
 
 
 def steps_of(block: Block) -> dict:
@@ -138,7 +138,6 @@ def test_limits_of_the_range_are_told(make_block: Maker):
     [
         ({"dug": False}, "nothing has been dug yet"),
         ({"slab": Slab(thickness=1.0, unit_weight=24.0)}, "the base slab closes the excavation"),
-        ({"permanent": True}, "only the open cut of a temporary stage"),
         (
             {
                 "formation": -20.0,
@@ -162,7 +161,7 @@ def test_reasons_not_to_apply(make_block: Maker, changes: dict, reason: str):
 def test_the_standing_time_decides_whether_it_governs(make_block: Maker):
     """B_1 5.657, clay without end: d 5.657, T_v = 1.5 t/32; U 0.1 at T_v 0.00785, after 0.168 years."""
     for years, governs in ((0.16, False), (0.175, True)):
-        (member,) = MECHANISM.members(cut(make_block, lasts=years))
+        (member,) = MECHANISM.members(cut(make_block, open_for=years))
         assert member.not_applicable is None
         assert member.governing is governs
         assert f"T_v {1.5 * years / 32.0:.3g}, 10 % swelled" in member.note
@@ -170,6 +169,13 @@ def test_the_standing_time_decides_whether_it_governs(make_block: Maker):
     steps = steps_of(cut(make_block))
     assert steps["d"] == pytest.approx(8.0 / 2.0**0.5)
     assert steps["T_v"] == pytest.approx(1.5 * 0.5 / 32.0)
+
+
+def test_a_cut_left_open_for_good_is_drained(make_block: Maker):
+    (member,) = MECHANISM.members(cut(make_block, permanent=True, open_for=50.0))
+    assert member.not_applicable is None
+    assert member.governing
+    assert "T_v 2.34, 100 % swelled" in member.note
 
 
 def test_thin_clay_drains_both_ways(make_block: Maker):
@@ -182,7 +188,7 @@ def test_thin_clay_drains_both_ways(make_block: Maker):
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"lasts": None}, "the stage states no length"),
+        ({"open_for": None}, "a stage since the dig states no length"),
         ({"strata": (replace(CLAY, consolidation=None),)}, "clay states no coefficient of consolidation"),
     ],
 )
@@ -236,5 +242,5 @@ def test_a_deeper_wall_holds_more_and_a_long_stage_changes_no_number(make_block:
     block = cut(make_block, wall=Wall(toe=toes, thickness=0.8))
     outcome = MECHANISM.outcome(block, "footing")
     assert np.all(np.diff(outcome.resistance - outcome.action) > 0.0)
-    later = MECHANISM.outcome(replace(block, lasts=50.0), "footing")
+    later = MECHANISM.outcome(replace(block, open_for=50.0), "footing")
     np.testing.assert_array_equal(later.resistance, outcome.resistance)

@@ -214,3 +214,37 @@ def test_a_slab_in_the_aquifer_floats_on_the_aquifers_head(make_block: Maker) ->
     assert above == pytest.approx(9.81 * (block.water_table + over - block.formation))
     drained = replace(lifted, water_under_slab=block.formation + 0.3)
     assert MECHANISM.outcome(drained, "structure").action == pytest.approx(9.81 * 0.3)
+
+
+def test_water_drained_below_the_slab_leaves_what_the_ground_weighs(make_block: Maker) -> None:
+    """Drained to -12: no more of the aquifer's head is taken off than what stands over the slab's underside."""
+    block = finished(make_block, piles=PILES)
+    head = replace(block, aquifer=Aquifer(stratum="sand", head=-7.0))
+    for pore in ("hydrostatic", "to_aquifer"):
+        both = replace(head, pore_pressure=pore)
+        low = evaluate(replace(both, water_under_slab=-12.0)).resistance
+        assert low == pytest.approx(evaluate(replace(both, water_under_slab=-9.0)).resistance, rel=1e-12)
+    lost = PERIMETER * 0.3 * 7.0 * 2.0 * 9.81 / AREA
+    at_rest = evaluate(replace(block, water_under_slab=-12.0)).resistance
+    assert evaluate(replace(head, water_under_slab=-12.0)).resistance == pytest.approx(
+        at_rest - lost, rel=1e-12
+    )
+
+
+def test_piles_of_a_slab_in_the_aquifer_start_at_the_slab(make_block: Maker) -> None:
+    """Sand from -6, the slab at -9 in it: 18 m of shaft from no stress on, under the aquifer's head and any lower."""
+    soft, firm, sand = make_block().strata
+    strata = (soft, replace(firm, top=-4.0), replace(sand, top=-6.0))
+    block = make_block(strata=strata, slab=SLAB, piles=PILES, aquifer=Aquifer(stratum="sand", head=-2.0))
+    shaft = PERIMETER * 0.3 * 0.5 * 18.0**2 * (20.0 - 9.81)
+    assert steps(block)["R_s"] == pytest.approx(shaft, rel=1e-12)
+    assert steps(block)["W_b"] == pytest.approx(18.0 * (20.0 - 9.81), rel=1e-12)
+
+
+def test_ground_over_the_heads_of_the_piles_is_no_part_of_their_block(make_block: Maker) -> None:
+    """Under-dug by a metre: the block is what lies between the piles' heads and toes, at rest or to the aquifer."""
+    block = finished(make_block, piles=PILES, formation=-8.0, water_inside=-8.0)
+    _, weight = clay_and_sand()
+    head = replace(block, aquifer=Aquifer(stratum="sand", head=-1.0), pore_pressure="to_aquifer")
+    for under_dug in (block, head):
+        assert steps(under_dug)["W_b"] == pytest.approx(weight, rel=1e-12)

@@ -244,6 +244,7 @@ def test_one_form_governs(make_block: Maker) -> None:
             {"formation": -22.0, "wall": Wall(toe=-30.0, thickness=1.0)},
             "the formation lies in undrained ground",
         ),
+        ({"wall": Wall(toe=-22.0, thickness=1.0)}, "the wall's toe stands in or below undrained ground"),
         ({"wall": Wall(toe=-24.0, thickness=1.0)}, "the wall's toe stands in or below undrained ground"),
         (
             {"strata": (SAND, replace(CLAY, top=-10.0), replace(SAND, name="deep", top=-11.0))},

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from riskcut.mechanisms import aquifers, catalogue
+from riskcut.mechanisms import aquifers, catalogue, ground_inflow
+from riskcut.mechanisms.hydraulic_heave import DRAINED_OUTSIDE
 from riskcut.mechanisms.plug_uplift import PLUG_LEFT
-from riskcut.study.block import Aquifer, Block, Piles, Slab, Wall
+from riskcut.study.block import Aquifer, Block, Piles, Slab, Sumps, Wall
 
 Maker = Callable[..., Block]
 GAMMA = 9.81
@@ -37,6 +38,10 @@ def outcome(mechanism: str, block: Block, member: str):
 
 def steps(mechanism: str, block: Block, member: str) -> dict[str, float]:
     return {step.symbol: step.value for step in outcome(mechanism, block, member).steps}
+
+
+def steps_of_rows(mechanism: str, block: Block, member: str) -> dict[str, np.ndarray]:
+    return {step.symbol: np.asarray(step.value) for step in outcome(mechanism, block, member).steps}
 
 
 def test_the_plug_ends_where_the_defect_does(make_block: Maker) -> None:
@@ -119,6 +124,24 @@ def test_hydraulic_heave_feels_the_aquifer_where_a_defect_reaches_the_toe(make_b
     assert steps("hydraulic_heave", broken, "prism_effective")["h_o"] == 3.0
 
 
+@pytest.mark.parametrize("pore_pressure", ["hydrostatic", "to_aquifer"])
+def test_a_defect_never_keeps_the_free_water_out(make_block: Maker, pore_pressure) -> None:
+    """The aquifer is drawn down below the free water: a defect at the toe takes nothing off what drives the flow."""
+    _, firm, sand = make_block().strata
+    fill = replace(sand, name="fill", top=0.0)
+    block = make_block(
+        strata=(fill, replace(firm, top=-17.0), replace(sand, top=-22.0)),
+        aquifer=defect(np.array([-30.0, -13.0]), head=-6.0),
+        wall=Wall(toe=-14.0, thickness=0.8),
+        pore_pressure=pore_pressure,
+    )
+    found = outcome("hydraulic_heave", block, "prism_effective")
+    level = steps_of_rows("hydraulic_heave", block, "prism_effective")["h_o"]
+    np.testing.assert_allclose(np.broadcast_to(level, 2), block.water_table)
+    whole, broken = np.broadcast_to(found.action, 2)
+    assert broken == whole > 0.0
+
+
 def test_rows_are_told_apart(make_block: Maker) -> None:
     rows = make_block(aquifer=defect(np.array([-30.0, -12.0, -9.0, -5.0])))
     assert rows.aquifer is not None
@@ -128,3 +151,41 @@ def test_rows_are_told_apart(make_block: Maker) -> None:
         aquifers.pressed(rows, rows.aquifer, level=-9.0), [False, False, True, True]
     )
     np.testing.assert_allclose(aquifers.head_at(rows, level=-12.0, otherwise=-1.0), [-1.0, 1.5, 1.5, 1.5])
+
+
+def test_clay_outside_goes_unsaid_only_where_the_aquifer_drives_the_flow(make_block: Maker) -> None:
+    """A crust over the sand that the free water stands in: told, unless the defect brings the higher head."""
+    _, firm, sand = make_block().strata
+    strata = (
+        replace(firm, name="crust", top=0.0),
+        replace(sand, name="seam", top=-5.0),
+        replace(firm, top=-17.0),
+    )
+    block = make_block(
+        strata=(*strata, replace(sand, top=-22.0)),
+        aquifer=defect(-13.0, head=np.array([-6.0, 3.0])),
+        wall=Wall(toe=-14.0, thickness=0.8),
+    )
+    told = outcome("hydraulic_heave", block, "prism_effective").outside[DRAINED_OUTSIDE]
+    np.testing.assert_array_equal(told, [True, False])
+
+
+def test_inflow_feels_the_aquifer_where_a_defect_reaches_the_toe(make_block: Maker) -> None:
+    _, firm, sand = make_block().strata
+    fill = replace(sand, name="fill", top=0.0, permeability=1e-5)
+    block = make_block(
+        strata=(fill, replace(firm, top=-17.0), replace(sand, top=-22.0)),
+        aquifer=defect(-13.0, head=np.array([-6.0, 3.0])),
+        wall=Wall(toe=-14.0, thickness=0.8),
+        sumps=Sumps(running=1, capacity=10.0),
+    )
+    np.testing.assert_allclose(steps_of_rows("sump_flooding", block, "pumps")["h"], [8.0, 12.0])
+
+
+def test_a_defect_that_opens_the_cut_is_told_with_the_inflow(make_block: Maker) -> None:
+    strata = tuple(replace(s, permeability=1e-8) for s in make_block().strata)
+    rows = make_block(
+        strata=strata, aquifer=defect(np.array([-12.0, -9.0])), sumps=Sumps(running=1, capacity=10.0)
+    )
+    told = outcome("sump_flooding", rows, "pumps").outside[ground_inflow.UNBROKEN]
+    np.testing.assert_array_equal(told, [False, True])

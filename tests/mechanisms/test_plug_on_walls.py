@@ -158,3 +158,46 @@ def test_an_aquifers_defect_takes_the_friction_below_it(make_block: Maker) -> No
     whole = make_block(wall=WALL)
     broken = replace(whole, aquifer=Aquifer(stratum="sand", head=-2.0, reaches=-12.0))
     assert found(broken)["F_i"] == pytest.approx(AROUND * 0.5 * 3.0 * (38.5 + 43.0) / 2.0, rel=1e-12)
+
+
+def test_the_factor_is_not_on_the_weight_of_the_walls(make_block: Maker) -> None:
+    """Walls that begin below the soft clay: 4 m of firm outside, and what they weigh, hold less than is inside."""
+    low = make_block(
+        wall=replace(WALL, top=-12.0), water_table=-15.0, model_factors={"plug_uplift/with_walls": 0.8}
+    )
+    weight = (24.0 * 4.0 - GAMMA * 7.0) * 0.8
+    assert weight + 0.8 * 0.5 * 240.0 < 0.8 * INNER
+    assert found(low)["F"] == pytest.approx(AROUND * (weight + 0.8 * 0.5 * 240.0), rel=1e-12)
+
+
+def test_the_water_under_the_slab_presses_on_the_walls_toe(make_block: Maker) -> None:
+    cast = make_block(wall=WALL, slab=Slab(thickness=1.0, unit_weight=24.0), water_under_slab=0.5)
+    assert found(cast)["u_b"] == pytest.approx(GAMMA * 16.5)
+    drained = replace(cast, water_under_slab=-12.0)
+    assert found(drained)["u_b"] == pytest.approx(GAMMA * 15.0), "the free water outside still stands at -1"
+
+
+def test_under_a_slab_the_ground_inside_feels_the_water_under_it(make_block: Maker) -> None:
+    """Pore pressures to the aquifer: as if that water stood in the open cut; drained, as in a dry cut."""
+    strata = (
+        Stratum(name="fill", top=0.0, unit_weight=19.0, friction_angle=30.0),
+        Stratum(name="clay", top=-11.0, unit_weight=18.0, su_at_top=40.0),
+        Stratum(name="silt", top=-14.0, unit_weight=19.0, friction_angle=32.0),
+        Stratum(name="sand", top=-20.0, unit_weight=20.0, friction_angle=36.0),
+    )
+    wall = replace(WALL, friction_ratio=0.3)
+    slab = Slab(thickness=1.0, unit_weight=24.0)
+    open_cut = make_block(strata=strata, wall=wall, pore_pressure="to_aquifer")
+    for under, inside in ((-3.0, -3.0), (-12.0, -9.0)):
+        cast = found(replace(open_cut, slab=slab, water_under_slab=under))
+        assert cast["F_i"] == pytest.approx(found(replace(open_cut, water_inside=inside))["F_i"], rel=1e-12)
+    assert found(replace(open_cut, water_inside=-3.0))["F_i"] > 1.05 * found(open_cut)["F_i"]
+
+
+def test_a_wall_through_the_plug_counts_the_plug_alone(make_block: Maker) -> None:
+    """Toe 2 m into the sand, 11 m of plug inside the walls."""
+    through = make_block(wall=replace(WALL, toe=-22.0), options=states(governing="with_walls"))
+    rows = MECHANISM.outcome(replace(through, width=np.array([21.9, 22.1])), "with_walls")
+    np.testing.assert_array_equal(rows.outside[SPANS], [False, True])
+    assert governing(replace(through, width=21.9)) == {"plug": False, "with_walls": True}
+    assert governing(replace(through, width=22.1)) == {"plug": True, "with_walls": False}

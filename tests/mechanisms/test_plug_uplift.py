@@ -12,7 +12,7 @@ import pytest
 from riskcut.mechanisms import catalogue
 from riskcut.mechanisms.plug_uplift import MECHANISM, NO_BLOCK, PLUG_LEFT, TIGHT
 from riskcut.mechanisms.tension_piles import pile_tension
-from riskcut.study.block import Aquifer, Block, Piles, Slab, Stratum, Wall
+from riskcut.study.block import Aquifer, Block, Piles, Slab, Stratum, Wall, WellLoss
 
 Maker = Callable[..., Block]
 
@@ -193,3 +193,50 @@ def test_a_cut_that_reaches_the_aquifer_is_judged_by_others(make_block: Maker) -
     closed = replace(walled, strata=(*walled.strata, tight))
     member, _ = MECHANISM.members(closed)
     assert member.not_applicable is None
+
+
+def test_slab_and_standing_water_press_on_the_ground_round_the_piles(make_block: Maker) -> None:
+    """What lies on the plug is carried down to its underside: 7 m of shaft in the sand below feel it."""
+    bare = steps_of(make_block(piles=PILES))["R_b"]
+    per_kpa = math.pi * 0.75 * 0.3 * 7.0
+    wet = steps_of(make_block(piles=PILES, water_inside=-7.0))
+    assert wet["R_b"] - bare == pytest.approx(per_kpa * 2.0 * 9.81, rel=1e-12)
+    slab = Slab(thickness=1.5, unit_weight=24.0, fill=10.0)
+    cast = steps_of(make_block(piles=PILES, slab=slab, water_inside=-7.0))
+    assert cast["R_b"] - bare == pytest.approx(per_kpa * (46.0 + 0.5 * 9.81), rel=1e-12)
+    assert cast["sigma'"] == pytest.approx(203.0 + 46.0 + 0.5 * 9.81 - 9.81 * 18.0, rel=1e-12)
+
+
+def test_piles_that_end_in_the_plug_have_their_own_length_in_it(make_block: Maker) -> None:
+    short = steps_of(make_block(piles=replace(PILES, length=10.0)))
+    assert short["R_i"] == pytest.approx(
+        math.pi * 0.75 * 0.5 * (3.0 * (38.5 + 43.0) / 2.0 + 7.0 * 60.0), rel=1e-12
+    )
+    assert short["R_b"] == 0.0
+
+
+def test_the_block_of_ground_round_the_piles_by_hand(make_block: Maker) -> None:
+    """7 m of sand of 10.19 kN/m3 under the plug: 71.33 kPa; piles that hold a little less, and a little more."""
+    steel = 7.0 * (20.0 - 9.81) * 14.0
+    strong = replace(PILES, shaft_ratio=2.0, steel_resistance=np.array([0.999, 1.001]) * steel)
+    outcome = evaluate(make_block(piles=strong, slab=Slab(thickness=1.0, unit_weight=24.0)))
+    np.testing.assert_array_equal(outcome.outside[NO_BLOCK], [False, True])
+
+
+def test_what_the_wells_lose_of_the_drawdown_lifts_the_plug(make_block: Maker) -> None:
+    """Half of 4 m is lost at once; of all of it 63 % where the answer comes after one recovery time."""
+    half = Aquifer(stratum="sand", head=-6.0, loss=WellLoss(drawdown=4.0, share=0.5))
+    assert evaluate(make_block(aquifer=half)).action == pytest.approx(9.81 * 16.0)
+    late = WellLoss(drawdown=4.0, share=0.5, response_time=3.0, recovery_time=3.0)
+    slow = evaluate(make_block(aquifer=replace(half, loss=late))).action
+    assert slow == pytest.approx(9.81 * (14.0 + 2.0 * (1.0 - math.exp(-1.0))))
+
+
+def test_a_plug_of_no_thickness_is_none(make_block: Maker) -> None:
+    soft, firm, sand = make_block().strata
+    strata = (soft, replace(firm, top=-6.0), replace(sand, top=-9.0))
+    member, _ = MECHANISM.members(make_block(strata=strata, wall=None))
+    assert member.note == "at the means the cut is dug into the aquifer: no plug is left under it"
+    slab = Slab(thickness=1.0, unit_weight=24.0)
+    member, _ = MECHANISM.members(make_block(strata=strata, slab=slab))
+    assert member.not_applicable == "the slab lies in the aquifer, without a plug: flotation judges it"

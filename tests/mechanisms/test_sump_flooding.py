@@ -76,6 +76,20 @@ def test_round_the_walls_toe_by_fragments(make_block: Maker) -> None:
     assert steps(in_sand(make_block, water_table=-9.5))["Q_w"] == 0.0
 
 
+def test_round_the_toe_in_deep_ground(make_block: Maker) -> None:
+    """The flow feels six times the 15 m outside, the mean of the permeability two and a half times."""
+    sand = replace(SAND, permeability=2e-5)
+    block = in_sand(make_block, strata=(sand,), width=40.0, length=90.0)
+    forms = seepage.into_a_cut(outside=15.0, inside=7.0, thickness=82.0, half_width=20.0, felt=6.0)
+    each = 2e-5 * 8.0 / (forms.form_outside + forms.form_inside)
+    assert steps(block)["Q_w"] == pytest.approx(3600.0 * 260.0 * each, rel=1e-12)
+    shallow = in_sand(make_block, strata=(sand, replace(CLAY, top=-38.5)), width=40.0, length=90.0)
+    assert steps(block)["Q_w"] > 1.2 * steps(shallow)["Q_w"]
+    fine = replace(SAND, name="fine", top=-30.0, permeability=1e-6)
+    layered = steps(replace(block, strata=(sand, fine)))
+    assert layered["k"] == pytest.approx((29.0 * 2e-5 + 8.5 * 1e-6) / 37.5, rel=1e-12)
+
+
 def test_layers_round_the_toe_count_by_their_thickness(make_block: Maker) -> None:
     fine = replace(SAND, name="fine", top=-13.0, permeability=1e-6)
     found = steps(in_sand(make_block, strata=(SAND, fine, CLAY)))
@@ -218,3 +232,9 @@ def test_impossible_rows_are_never_safe_and_a_full_cut_is_told(make_block: Maker
 def test_no_other_mechanism_reads_pumps_and_rain() -> None:
     readers = [name for name, one in catalogue().items() if not {"sumps", "rain"} <= one.unaffected_by]
     assert readers == ["sump_flooding"]
+
+
+def test_long_open_cuts_are_told(make_block: Maker) -> None:
+    rows = in_sand(make_block, wall=None, length=np.array([40.0, 40.1]))
+    np.testing.assert_array_equal(outcome(rows).outside[ground_inflow.COMPACT], [False, True])
+    assert ground_inflow.COMPACT not in outcome(in_sand(make_block)).outside

@@ -54,6 +54,32 @@ def test_an_overdig_lowers_the_formation_until_the_next_dig_but_not_the_piles() 
     assert [piles.head for stage in STAGES if (piles := at_means(study, stage).piles)] == [-5.0] * 5
 
 
+def test_a_formation_lies_open_from_the_stage_that_digs_to_it() -> None:
+    month, week = 1 / 12, 7 / 365.25
+    study = compiled(BOX)
+    after_dig_c = np.cumsum([6 * week, month, 3 * week, 50.0])
+    wanted = [month, month + 2 * week, 2 * month, *after_dig_c]
+    assert [at_means(study, stage).open_for for stage in STAGES] == pytest.approx(wanted, rel=1e-3)
+    unsaid = compiled("""
+title: Lengths that are not stated
+targets: {temporary: {beta: 3}}
+ground: {strata: {clay: {top: 0, unit_weight: 18, su: 60}}}
+water: {table: -1}
+works: {cut: {width: 9, length: 20}}
+stages:
+  first: {dig_to: -2, lasts: 1 month}
+  wait: {}
+  on: {lasts: 1 month}
+  second: {dig_to: -4, lasts: 1 year}
+""")
+    assert [at_means(unsaid, stage).open_for for stage in ("first", "wait", "on", "second")] == [
+        month,
+        None,
+        None,
+        1.0,
+    ]
+
+
 def test_what_is_built_stands_from_its_stage_on() -> None:
     study = compiled(BOX)
     blocks = [at_means(study, stage) for stage in STAGES]
