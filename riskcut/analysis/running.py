@@ -24,7 +24,8 @@ from riskcut.analysis.gather_inputs import inputs, variables
 from riskcut.analysis.gather_reliability import Gatherer
 from riskcut.analysis.gather_sensitivity import sensitivity
 from riskcut.mechanisms import catalogue
-from riskcut.reliability.assessment import assess, counted
+from riskcut.reliability import directional, line_sampling, subset
+from riskcut.reliability.assessment import Assessment, assess, counted
 from riskcut.reliability.monte_carlo import simulate
 from riskcut.reliability.plan import Pilot, Plan, pilot, rows_wanted
 from riskcut.reliability.problem import ImpossibleRows
@@ -53,6 +54,7 @@ METHODS = {
     "auto": "plain simulation, and importance sampling about design points",
     "plain": "plain simulation",
 }
+OTHER_METHODS = {line_sampling.METHOD, directional.METHOD, subset.METHOD}
 NO_EVENTS = "loss of a pump or a well (the study states no event)"
 NOT_MODELLED = (
     "ground movement",
@@ -174,7 +176,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
         )
     coords = _coords(bound, plan, settings)
     groups = Gatherer(bound, first, tally, assessment, coords, QUANTILES).gather()
-    groups["reliability"]["method"] = METHODS[settings.method]
+    groups["reliability"]["method"] = _method(settings, assessment)
     if assessment.searches:
         groups["design_point"] = design_points(bound, assessment, coords)
     groups["inputs"] = inputs(bound, QUANTILES)
@@ -193,6 +195,15 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
     tree = assemble(file.study.title, coords, groups, _attributes(bound, plan, settings, assessment.capped))
     tree.attrs["summary"] = summary(tree)
     return tree
+
+
+def _method(settings: Settings, assessment: Assessment) -> str:
+    """Return how the figures were found, other methods named where any took one over."""
+    figures = (*assessment.states.values(), *assessment.unions.values())
+    others = sorted({figure.method for figure in figures} & OTHER_METHODS)
+    return METHODS[settings.method] + (
+        f", and {' and '.join(others)} where those leave a doubt" if others else ""
+    )
 
 
 def _plan(bound: Bound, settings: Settings, first: Pilot) -> Plan:

@@ -1,4 +1,4 @@
-"""Two limit states of the demonstration rebuilt in an independent library: marginals, dependence and formulae.
+"""Limit states of the demonstration rebuilt in an independent library: marginals, dependence and formulae.
 
 Nothing of riskcut enters the rebuilt problem. First-order index, design point and probability are compared.
 """
@@ -6,6 +6,7 @@ Nothing of riskcut enters the rebuilt problem. First-order index, design point a
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import numpy as np
 import openturns as ot
@@ -16,7 +17,6 @@ from riskcut.analysis.running import Settings, analyse
 from riskcut.results import reading
 from riskcut.study.reading import read_study
 
-CASES = ("plug_uplift/plug", "base_heave/wide_cut")
 STAGE = "dig_4"
 
 
@@ -64,7 +64,7 @@ def plug() -> tuple[ot.Distribution, ot.Function, tuple[str, ...]]:
     return joint, ot.PythonFunction(6, 1, func_sample=margin), names
 
 
-def heave() -> tuple[ot.Distribution, ot.Function, tuple[str, ...]]:
+def heave(form: str) -> tuple[ot.Distribution, ot.Function, tuple[str, ...]]:
     names = (
         "ground.strata.crust.su",
         "ground.strata.soft_clay.su.at_top",
@@ -73,7 +73,7 @@ def heave() -> tuple[ot.Distribution, ot.Function, tuple[str, ...]]:
         "ground.strata.sand.top",
         "stages.dig_4.dig_to",
         "loads.surcharge",
-        "model_factors.base_heave.wide_cut",
+        f"model_factors.base_heave.{form}",
     )
     v1, v2 = 0.144, 0.113
     tie = math.log1p(0.33 * v1 * v2) / math.sqrt(math.log1p(v1**2) * math.log1p(v2**2))
@@ -81,7 +81,7 @@ def heave() -> tuple[ot.Distribution, ot.Function, tuple[str, ...]]:
     correlation[1, 2] = tie
     from riskcut.mechanisms.base_heave import MECHANISM  # the default model factor alone: data, no formula
 
-    factor = MECHANISM.factor("wide_cut")
+    factor = MECHANISM.factor(form)
     joint = ot.JointDistribution(
         [
             lognormal(48.0, 0.20),
@@ -103,12 +103,23 @@ def heave() -> tuple[ot.Distribution, ot.Function, tuple[str, ...]]:
         below = at_top + growth * (depth + breadth / 2.0)
         beside = 1.5 * crust + depth * (at_top + growth * depth / 2.0)
         load = 18.5 * 1.5 + weight * depth + surcharge
-        return (theta * (5.7 * below + beside / breadth) - load)[:, np.newaxis]
+        resistance = {
+            "wide_cut": 5.7 * below + beside / breadth,
+            "bearing": 5.0 * (1.0 + 0.2 * (3.2 - formation) / 19.0) * (1.0 + 0.2 * 19.0 / 34.0) * below,
+            "finite_cut": 5.14 * (1.0 + 0.2 * math.sqrt(2.0) * breadth / 34.0) * below + beside / breadth,
+        }[form]
+        return (theta * resistance - load)[:, np.newaxis]
 
     return joint, ot.PythonFunction(8, 1, func_sample=margin), names
 
 
-@pytest.mark.parametrize(("limit_state", "build"), [(CASES[0], plug), (CASES[1], heave)])
+@pytest.mark.parametrize(
+    ("limit_state", "build"),
+    [
+        ("plug_uplift/plug", plug),
+        *((f"base_heave/{form}", partial(heave, form)) for form in ("wide_cut", "bearing", "finite_cut")),
+    ],
+)
 def test_the_rebuilt_limit_state_agrees(tree, limit_state, build):
     joint, function, names = build()
     vector = ot.RandomVector(joint)

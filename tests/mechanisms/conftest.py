@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from riskcut.mechanisms import catalogue
-from riskcut.study.block import Aquifer, Block, LongTerm, Piles, Prop, Slab, Stratum, Sumps, Wall
+from riskcut.study.block import Aquifer, Block, EdgeLoad, LongTerm, Piles, Prop, Slab, Stratum, Sumps, Wall
 
 ROWS = 1200
 
@@ -266,6 +266,18 @@ def _swelling(rng: np.random.Generator) -> Block:
     )
 
 
+def _loaded(rng: np.random.Generator) -> Block:
+    """The wide cut with a strip and a patch of load at its edge."""
+    u = _random(rng)
+    loads = (
+        EdgeLoad(name="spoil", pressure=u(0.0, 40.0), distance=u(0.5, 4.0), width=u(1.0, 6.0)),
+        EdgeLoad(
+            name="crane", pressure=u(0.0, 80.0), distance=u(0.0, 8.0), width=u(1.0, 4.0), length=u(2.0, 8.0)
+        ),
+    )
+    return replace(_wide(rng), section="loaded", edge_loads=loads)
+
+
 SCENES = {
     "deep": _deep,
     "wide": _wide,
@@ -276,6 +288,7 @@ SCENES = {
     "drained": _drained,
     "in_the_aquifer": _in_the_aquifer,
     "swelling": _swelling,
+    "loaded": _loaded,
 }
 
 

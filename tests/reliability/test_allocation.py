@@ -8,6 +8,7 @@ from importance_cases import design_points, equicorrelated, paraboloid, planes, 
 from reliability_cases import margins
 from scipy import optimize, stats
 
+from riskcut.reliability import allocation
 from riskcut.reliability.allocation import allocate, best_weights, pilot, wanted_errors
 from riskcut.reliability.importance import sample
 from riskcut.reliability.mixture import Centre
@@ -244,3 +245,31 @@ def test_nothing_that_fails_asks_for_nothing():
         assert np.isnan(plan.expected[0])
         assert not plan.capped
         assert plan.weights.sum() == pytest.approx(1.0)
+
+
+def test_a_pilot_of_very_many_centres_stays_small():
+    alphas = random_directions(90, 60)
+    betas = np.full(90, 4.0)
+    first = pilot(planes(alphas, betas), centres=design_points(alphas, betas), seed=1)
+    assert first.rows <= 32_768 + 90
+    few = pilot(planes(alphas[:8], betas[:8]), centres=design_points(alphas[:8], betas[:8]), seed=1)
+    assert few.rows == 9 * 512
+
+
+def test_weights_from_a_part_of_the_pilot_need_hardly_more_rows(monkeypatch):
+    alphas, betas = random_directions(24, 30), np.linspace(3.0, 5.0, 24)
+    first = pilot(
+        planes(alphas, betas),
+        centres=design_points(alphas, betas),
+        seed=1,
+        rows_per_centre=1024,
+        systems={"any": [(0, k) for k in range(24)]},
+    )
+    wanted = wanted_errors(first)
+    assert first.log_ratios.shape[1] > 1.5 * allocation._ROWS_LOOKED_AT
+    part = allocate(first, wanted=wanted)
+    monkeypatch.setattr(allocation, "_ROWS_LOOKED_AT", 10**9)
+    whole = allocate(first, wanted=wanted)
+    assert part.weights.sum() == pytest.approx(1.0, abs=1e-12)
+    assert not np.array_equal(part.weights, whole.weights)
+    assert part.rows <= 1.15 * whole.rows
