@@ -11,11 +11,13 @@ from riskcut.analysis.empirical_tails import EmpiricalTails
 from riskcut.analysis.gather_systems import SURVIVAL, Systems, store
 from riskcut.analysis.limit_states import LimitState
 from riskcut.analysis.parts import BoundBlock, Part
+from riskcut.analysis.range_left import limits_left
 from riskcut.analysis.scenarios import Piece, counted, found, judge, mixture
 from riskcut.reliability.assessment import Assessment
 from riskcut.reliability.plan import Pilot
 from riskcut.reliability.streams import BLOCK_ROWS
 from riskcut.reliability.tally import ComponentTally, Tally
+from riskcut.results import wording
 from riskcut.results.names import TABLE
 from riskcut.results.status import Status
 from riskcut.results.vocabulary import blank
@@ -186,9 +188,10 @@ class Gatherer:
         self._histogram(component, i, at)
 
     def _outside(self, block: BoundBlock, state: LimitState) -> str:
-        """Name the limits of the range of use that are left at the means, else all that the mechanism has."""
-        outside = block.outcome_at_means(state).outside
-        return "; ".join([limit for limit, left in outside.items() if left] or list(outside))
+        """Name the limits of the range of use that rows leave, and how often; all of them where that is too seldom."""
+        left = limits_left(self.bound, block, state, seed=self.tally.seed)
+        told = [f"{limit} (left in {wording.share(part)} of rows)" for limit, part in left.items()]
+        return "; ".join(told or block.outcome_at_means(state).outside)
 
     def _histogram(self, component: ComponentTally, i: int, at: tuple[int, int, int]) -> None:
         if component.margin_counts is None or component.margin_edges is None:
