@@ -157,7 +157,14 @@ def test_an_interrupt_leaves_the_earlier_results_whole(study, tmp_path, riskcut)
     study.write_text(study.read_text().replace("sd: 0.5", "sd: 0.08"))
     command = [sys.executable, "-m", "riskcut", "run", str(study), "--no-figures"]
     process = subprocess.Popen(
-        command, cwd=tmp_path, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        command,
+        cwd=tmp_path,
+        stderr=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(
+            signal.SIGINT, signal.SIG_DFL
+        ),  # in the background it may be ignored
     )
     assert process.stderr is not None
     while "simulation" not in process.stderr.readline():
