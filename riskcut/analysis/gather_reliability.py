@@ -137,9 +137,6 @@ class Gatherer:
             self.reliability["estimated_by"][at] = judged.method
             self.reliability["governing"][at] = self._governs(blocks, label)
             self.reliability["governing_note"][at] = self._note(blocks, label)
-            if judged.reason:
-                beside = str(self.reliability["reason"][at]) if judged.status is Status.COMPUTED else ""
-                self.reliability["reason"][at] = "; ".join(text for text in (beside, judged.reason) if text)
             self._convergence(label, blocks, at, judged.status)
 
     def _find(self, block: BoundBlock, label: str) -> tuple[Part, int, LimitState] | None:
@@ -174,7 +171,6 @@ class Gatherer:
     ) -> None:
         """Store what is told of one scenario alone, the stage as planned."""
         group = self.reliability
-        group["reason"][at] = state.member.note
         group["failures"][at] = component.failures[i]
         group["impossible_rows"][at] = component.impossible[i]
         group["share_outside_range"][at] = component.outside[i] / component.rows

@@ -23,7 +23,7 @@ from riskcut.reliability.problem import Component, Problem, Response
 from riskcut.study.block import Block, Number
 from riskcut.study.columns import Column
 from riskcut.study.events import AS_PLANNED
-from riskcut.study.template import Template, below_bounds, bounds, crossed_levels
+from riskcut.study.template import Template, bounds, impossible_rows
 from riskcut.uncertainty.joint import Joint
 
 Array = NDArray[np.float64]
@@ -206,12 +206,12 @@ def component(
         Of its stage among the stages.
     """
     states, template = part.states, part.block.template
-    passable = bounds(template, columns)
+    limits = bounds(template, columns)
 
     def respond(x: Array, which: Sequence[int]) -> Response:
         values: dict[int, Number] = dict(zip(template.columns, x.T, strict=True))
         filled = template.fill(values)
-        impossible = crossed_levels(filled) | below_bounds(passable, values)
+        impossible = impossible_rows(filled, values, limits)
         return _response(_outcomes([states[i] for i in which], filled), x.shape[0], impossible)
 
     return Component(

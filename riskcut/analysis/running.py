@@ -24,7 +24,7 @@ from riskcut.analysis.gather_inputs import inputs, variables
 from riskcut.analysis.gather_reliability import Gatherer
 from riskcut.analysis.gather_sensitivity import sensitivity
 from riskcut.mechanisms import catalogue
-from riskcut.reliability import directional, line_sampling, subset
+from riskcut.reliability import another_method
 from riskcut.reliability.assessment import Assessment, assess, counted
 from riskcut.reliability.monte_carlo import simulate
 from riskcut.reliability.plan import Pilot, Plan, pilot, rows_wanted
@@ -54,7 +54,6 @@ METHODS = {
     "auto": "plain simulation, and importance sampling about design points",
     "plain": "plain simulation",
 }
-OTHER_METHODS = {line_sampling.METHOD, directional.METHOD, subset.METHOD}
 NO_EVENTS = "loss of a pump or a well (the study states no event)"
 NOT_MODELLED = (
     "ground movement",
@@ -200,7 +199,7 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
 def _method(settings: Settings, assessment: Assessment) -> str:
     """Return how the figures were found, other methods named where any took one over."""
     figures = (*assessment.states.values(), *assessment.unions.values())
-    others = sorted({figure.method for figure in figures} & OTHER_METHODS)
+    others = sorted({figure.method for figure in figures} & another_method.METHODS)
     return METHODS[settings.method] + (
         f", and {' and '.join(others)} where those leave a doubt" if others else ""
     )

@@ -18,9 +18,9 @@ from typing import NamedTuple
 import numpy as np
 
 from riskcut.ground.once import of_the_block, once
-from riskcut.ground.rows import Rows as Rows
 from riskcut.ground.water import GAMMA_W
 from riskcut.study.block import Number, Stratum
+from riskcut.study.block import Rows as Rows
 
 
 class Slice(NamedTuple):

@@ -1,12 +1,10 @@
-"""A truth, or one a row; and the question whether any is true."""
+"""Whether any of the rows is true, or all are."""
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Rows = bool | NDArray[np.bool_]
-"""A truth, or one a row."""
+from riskcut.study.block import Rows
 
 
 def some(rows: Rows) -> bool:

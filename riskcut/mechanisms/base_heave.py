@@ -42,6 +42,8 @@ from riskcut.study.block import Block, Number
 NAME: Final = "base_heave"
 MEMBERS: Final = ("bearing", "wide_cut", "finite_cut", "embedded_wall", "circle", "with_piles")
 
+BENDING: Final = "the wall's bending, which is not stated (works.wall.bending_resistance)"
+
 OPTIONS: Final = {
     "governing": Option(
         meaning="which form enters the system; by range of use where it is not stated or does not apply at a "
@@ -178,22 +180,16 @@ def _none(_: Block) -> str | None:
 
 def _own_notes(block: Block, member: str) -> tuple[str, ...]:
     """Return what a reader should know of a form in this block."""
-    if member == "with_piles":
-        return ("upper bound: superposition of clay and piles",)
-    bending = None if block.wall is None else block.wall.bending_resistance
-    circle = (
-        "shear above the lowest prop and a recalled bias of the model are left out, both on the safe side"
-    )
-    if bending is None and member == "embedded_wall":
-        return (
-            "adhesion not capped by the wall's bending, which is not stated (works.wall.bending_resistance)",
-        )
-    if member == "circle":
-        unstated = (
-            "nothing counted for the wall's bending, which is not stated (works.wall.bending_resistance)"
-        )
-        return (circle, unstated) if bending is None else (circle,)
-    return ()
+    unstated = block.wall is None or block.wall.bending_resistance is None
+    notes = {
+        "with_piles": ("upper bound: superposition of clay and piles",),
+        "embedded_wall": (f"adhesion not capped by {BENDING}",) if unstated else (),
+        "circle": (
+            "shear above the lowest prop and a recalled bias of the model are left out, both on the safe side",
+            *((f"nothing counted for {BENDING}",) if unstated else ()),
+        ),
+    }
+    return notes.get(member, ())
 
 
 def _not_applicable(block: Block) -> str | None:

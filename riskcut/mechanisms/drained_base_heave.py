@@ -126,8 +126,7 @@ def _footing(block: Block) -> Outcome:
         Step(symbol="N_c", meaning="factor of the cohesion", unit="1", value=factors.cohesion),
         Step(symbol="N_q", meaning="factor of the overburden", unit="1", value=factors.overburden),
         Step(symbol="N_gamma", meaning="factor of the weight", unit="1", value=factors.weight),
-        # They enter nothing, and cost a tenth of it all: not for a sample.
-        *(_time_steps(block) if np.ndim(resistance) == 0 else ()),
+        *_time_steps(block),
         Step(symbol="theta", meaning="model factor on soil strength", unit="1", value=theta),
         Step(symbol="R", meaning="resistance", unit="kPa", value=resistance),
     )

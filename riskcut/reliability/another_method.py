@@ -23,6 +23,7 @@ from riskcut.reliability.standard_space import Ledger, StandardSpace
 
 Floats = NDArray[np.float64]
 
+METHODS = frozenset({line_sampling.METHOD, directional.METHOD, subset.METHOD})
 FEW_INPUTS = 8
 """Up to which a ray in any direction is likely enough to meet what fails."""
 _ROWS_A_RAY = 32

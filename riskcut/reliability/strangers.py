@@ -2,8 +2,8 @@
 
 A search from the origin follows slopes, and a surface may hide behind a kink or a step that no slope tells of. So the
 design points are tried out: rows are drawn about them, and failing rows on the origin's side of every tangent plane
-of their limit state are strangers. Where they weigh anything in its estimate, the nearest of them and the one farthest
-round from all known points start another search. Where that finds no other design point the surface bends: the
+of their limit state are strangers. Where they weigh in its estimate and make it rough, the nearest of them and the one
+farthest round from all known points start another search. Where that finds no other design point the surface bends: the
 tangent plane at the place where the surface is met on the way to the stranger is then sampled about as well, at its
 foot, or at that place itself where the foot is safe. All rows are thrown away; what is found only tells a later
 sample where to look.

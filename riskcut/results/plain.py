@@ -50,6 +50,7 @@ def _limit_state(tree: xr.DataTree, estimate: Estimate) -> dict[str, Any]:
         "stage": estimate.stage,
         "limit_state": estimate.limit_state,
         "enters_the_system": reading.governs(tree, estimate),
+        "governing_note": reading.governing_note(tree, estimate),
         **_said(estimate),
         "target_reliability_index": _number(estimate.target),
         "verdict": estimate.verdict,

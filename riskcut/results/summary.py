@@ -230,21 +230,21 @@ def _added(tree: xr.DataTree, rows: list[Estimate], event: str) -> list[reading.
 
 def _beside(tree: xr.DataTree) -> list[str]:
     """Tell what is shown and enters no system, and where that is likelier than the model that governs."""
-    lines, doubled = [], False
+    lines, any_likelier = [], False
     for limit_state in reading.labels(tree, "limit_state"):
         shown = [e for e in reading.estimates(tree, limit_state=limit_state) if not reading.governs(tree, e)]
         if (worst := reading.worst(shown)) is None:
             continue
         note = reading.governing_note(tree, worst)
         likelier = worst.failure_probability > _governing(tree, worst)
-        doubled |= likelier
+        any_likelier |= likelier
         verdict = VERDICTS[worst.verdict] + (", likelier than what governs" if likelier else "")
         where = f"{limit_state_label(limit_state)} at {worst.stage}"
         text = f"{where}: {worst.probability_text}, beta {worst.index_text}, {verdict}" + (
             f"; {note}" if note else ""
         )
         lines.append(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="    "))
-    if doubled:
+    if any_likelier:
         lines.append(
             "  Where a model is likelier to fail than the one that governs, the choice of model decides: see their"
             " ranges of use."

@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 
 Number = float | NDArray[np.float64]
 """A float, or one value a row."""
+Rows = bool | NDArray[np.bool_]
+"""A truth, or one a row."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,10 +17,10 @@ from riskcut.study.reading import Section
 from riskcut.study.schema import EdgeLoadEntry, Entry, Loads, PropEntry, Stage, StageWater, Study, Water
 from riskcut.study.standby import SUMPS, WELLS, Standstill, share_lost, states_of_stages
 from riskcut.study.targets import index_of
-from riskcut.study.template import Template, fill, impossible_rows, readings
+from riskcut.study.template import Template, fill, readings
 from riskcut.study.variation import season_lengths
 
-__all__ = ["FactorsOf", "SectionCompiler", "Template", "impossible_rows"]
+__all__ = ["FactorsOf", "SectionCompiler", "Template"]
 
 
 @dataclass(slots=True)

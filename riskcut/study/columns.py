@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from riskcut.study.block import Number
 from riskcut.study.quantity import Quantity
@@ -167,11 +166,3 @@ class ColumnTable:
             self._index[key] = len(self.columns)
             self.columns.append(Column(address, section, stage, quantity, driver, periods))
         return self._index[key]
-
-
-def below_bound(column: Column, values: NDArray[np.float64]) -> NDArray[np.bool_] | None:
-    """Return the rows in which a number fell below what it can be, None where it cannot."""
-    if column.bound is None:
-        return None
-    beyond, limit = column.bound
-    return np.asarray(beyond(values, limit))

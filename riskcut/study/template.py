@@ -10,16 +10,12 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from riskcut.study.block import Block, Number, Strata
+from riskcut.study.block import Block, Number, Rows, Strata
 from riskcut.study.columns import Column, Reading
 from riskcut.study.events import AS_PLANNED
 from riskcut.study.filling import Certain, Filler, filler, parts_of
 from riskcut.study.targets import TargetIndex
-
-Rows = bool | NDArray[np.bool_]
-"""A truth, or one a row."""
 
 
 @dataclass(frozen=True)
@@ -70,30 +66,6 @@ def readings(pattern: Any) -> set[int]:
     return set().union(*(readings(item) for item in pattern)) if isinstance(pattern, tuple) else set()
 
 
-def impossible_rows(
-    template: Template, block: Block, columns: Mapping[int, Number], table: Sequence[Column]
-) -> Rows:
-    """Return the rows in which the geometry cannot be: levels that cross, numbers below their bound.
-
-    Parameters
-    ----------
-    template
-        The block's template.
-    block
-        The template filled from ``columns``.
-    columns
-        By column: its value or array of values.
-    table
-        The study's columns.
-
-    Returns
-    -------
-    bool or array of bool
-        True where the row is impossible; a single False where nothing uncertain could make it so.
-    """
-    return crossed_levels(block) | below_bounds(bounds(template, table), columns)
-
-
 Bound = tuple[int, np.ufunc, float]
 """A column, what tells its draws below what they can be, and that limit."""
 
@@ -104,7 +76,27 @@ def bounds(template: Template, table: Sequence[Column]) -> tuple[Bound, ...]:
     return tuple((index, *bound) for index, bound in found if bound is not None)
 
 
-def crossed_levels(block: Block) -> Rows:
+def impossible_rows(block: Block, columns: Mapping[int, Number], bounds: Sequence[Bound]) -> Rows:
+    """Return the rows in which the geometry cannot be: levels that cross, numbers below their bound.
+
+    Parameters
+    ----------
+    block
+        A template filled from ``columns``.
+    columns
+        By column: its value or array of values.
+    bounds
+        Of that template, :func:`bounds`.
+
+    Returns
+    -------
+    bool or array of bool
+        True where the row is impossible; a single False where nothing uncertain could make it so.
+    """
+    return _crossed_levels(block) | _below_bounds(bounds, columns)
+
+
+def _crossed_levels(block: Block) -> Rows:
     """Return the rows in which levels of a block cross; a single False where no uncertain ones could."""
     impossible: Rows = False
     for above, below in pairwise(block.strata):
@@ -118,7 +110,7 @@ def crossed_levels(block: Block) -> Rows:
     return impossible
 
 
-def below_bounds(bounds: Sequence[Bound], columns: Mapping[int, Number]) -> Rows:
+def _below_bounds(bounds: Sequence[Bound], columns: Mapping[int, Number]) -> Rows:
     """Return the rows in which a number passes its bound; a single False where none that varies has one."""
     impossible: Rows = False
     for index, beyond, limit in bounds:

@@ -8,6 +8,7 @@ fourth derivative, is of the order of the rounding of g itself.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from functools import cache
 
 import numpy as np
@@ -80,19 +81,19 @@ def normal_of(g: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(ndtri_exp(-np.exp(-g)))
 
 
-class ExtremeValue:
+class ExtremeValue(ABC):
     """What the distributions of largest values have in common: each is a function of the standard Gumbel value.
 
     A family gives the two directions of that function, and its density.
     """
 
+    @abstractmethod
     def _from_score(self, g: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the value of a standard Gumbel value, written over it."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _score(self, x: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the standard Gumbel value g of x; -inf and inf beyond an end."""
-        raise NotImplementedError
 
     def from_normal(
         self, z: NDArray[np.float64], out: NDArray[np.float64] | None = None

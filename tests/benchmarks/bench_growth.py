@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import openturns as ot
 from numpy.typing import NDArray
+from rare_reference import about_the_design_point
 from timing import exponent
 
 from riskcut.reliability.assessment import assess
@@ -149,15 +150,7 @@ def theirs_rare(case: Case, symbolic: bool) -> Work:
         ot.RandomGenerator.SetSeed(1)
         before = sum(model.getEvaluationCallsNumber() for model in models)
         for event in events:
-            solver = ot.AbdoRackwitz()
-            solver.setStartingPoint([MEAN] * case.variables)
-            form = ot.FORM(solver, event)
-            form.run()
-            sampling = ot.PostAnalyticalImportanceSampling(form.getResult())
-            sampling.setMaximumCoefficientOfVariation(0.05)
-            sampling.setBlockSize(100)
-            sampling.setMaximumOuterSampling(10_000)
-            sampling.run()
+            about_the_design_point(event, [MEAN] * case.variables)
         return sum(model.getEvaluationCallsNumber() for model in models) - before
 
     return run

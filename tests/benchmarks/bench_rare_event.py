@@ -21,6 +21,7 @@ import numpy as np
 import openturns as ot
 from exact_cut import exact
 from invented_cut import LIMIT_STATES, distribution, openturns_function, problem
+from rare_reference import about_the_design_point
 
 from riskcut.reliability.allocation import allocate
 from riskcut.reliability.design_points import find
@@ -89,16 +90,7 @@ def theirs(limit_state: int, *, symbolic: bool) -> Method:
     def run(seed: int) -> Run:
         ot.RandomGenerator.SetSeed(seed)
         before = function.getEvaluationCallsNumber()
-        solver = ot.AbdoRackwitz()
-        solver.setStartingPoint(inputs.getMean())
-        form = ot.FORM(solver, event)
-        form.run()
-        sampling = ot.PostAnalyticalImportanceSampling(form.getResult())
-        sampling.setMaximumCoefficientOfVariation(0.05)
-        sampling.setBlockSize(100)
-        sampling.setMaximumOuterSampling(10_000)
-        sampling.run()
-        result = sampling.getResult()
+        result = about_the_design_point(event, inputs.getMean())
         rows = function.getEvaluationCallsNumber() - before
         return Run(result.getProbabilityEstimate(), result.getCoefficientOfVariation(), rows)
 

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 from study_texts import BOX, CUTS, at_means, changed, compiled, template
 
 from riskcut.study.block import Block
-from riskcut.study.blocks import impossible_rows
-from riskcut.study.columns import below_bound
 from riskcut.study.compiling import Compiled
+from riskcut.study.template import bounds, impossible_rows
 
 STAGES = ["dig_a", "frame_a", "dig_b", "dig_c", "base", "strip", "service"]
 
@@ -39,7 +38,7 @@ def test_before_any_dig_the_formation_is_the_ground_surface() -> None:
     block = at_means(study, "before")
     assert not block.dug
     assert block.formation == block.surface == 4.0
-    assert impossible_rows(template(study, "before"), block, study.means, study.columns) is False
+    assert impossible_rows(block, study.means, bounds(template(study, "before"), study.columns)) is False
 
 
 def test_an_overdig_lowers_the_formation_until_the_next_dig_but_not_the_piles() -> None:
@@ -315,7 +314,7 @@ def test_a_block_of_rows_is_its_rows(data: st.DataObject, stage: str) -> None:
     ]
     block = here.fill({c: np.array([row[c] for row in rows]) for c in here.columns})
     impossible = impossible_rows(
-        here, block, {c: np.array([row[c] for row in rows]) for c in here.columns}, BOX_STUDY.columns
+        block, {c: np.array([row[c] for row in rows]) for c in here.columns}, bounds(here, BOX_STUDY.columns)
     )
     assert isinstance(block, Block)
     assert np.shape(impossible) in ((), (3,))
@@ -353,23 +352,19 @@ def test_rows_that_cannot_be_are_flagged(
     columns: dict[int, Any] = {c: np.full(len(values), BOX_STUDY.means[c]) for c in here.columns}
     column = next(c for c in here.columns if BOX_STUDY.columns[c].address == address)
     columns[column] = np.array(values)
-    impossible = impossible_rows(here, here.fill(columns), columns, BOX_STUDY.columns)
+    impossible = impossible_rows(here.fill(columns), columns, bounds(here, BOX_STUDY.columns))
     assert np.asarray(impossible).tolist() == expected
 
 
 def test_no_row_of_a_certain_study_is_flagged() -> None:
     for each in BOX_STUDY.templates:
         block = each.fill(BOX_STUDY.means)
-        assert impossible_rows(each, block, BOX_STUDY.means, BOX_STUDY.columns) is False
+        assert impossible_rows(block, BOX_STUDY.means, bounds(each, BOX_STUDY.columns)) is False
 
 
 def test_only_a_distribution_that_reaches_there_can_fall_below_its_bound() -> None:
-    values = np.array([-1.0, 0.0, 1.0])
-    flagged = {c.address: below_bound(c, values) for c in BOX_STUDY.columns}
-    assert flagged["ground.strata.clay.su.at_top"] is None  # lognormal
-    assert flagged["ground.strata.gravel.top"] is None  # a level
-    unit_weight, surcharge = flagged["ground.strata.clay.unit_weight"], flagged["loads.surcharge"]
-    assert unit_weight is not None
-    assert surcharge is not None
-    assert unit_weight.tolist() == [True, True, False]  # above 0
-    assert surcharge.tolist() == [True, False, False]  # from 0
+    bound = {c.address: c.bound for c in BOX_STUDY.columns}
+    assert bound["ground.strata.clay.su.at_top"] is None  # lognormal
+    assert bound["ground.strata.gravel.top"] is None  # a level
+    assert bound["ground.strata.clay.unit_weight"] == (np.less_equal, 0.0)  # above 0
+    assert bound["loads.surcharge"] == (np.less, 0.0)  # from 0

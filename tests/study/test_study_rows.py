@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from study_texts import compiled, template
 
-from riskcut.study.blocks import impossible_rows
+from riskcut.study.template import bounds, impossible_rows
 
 STUDY = compiled("""\
 title: A dig of which every level is uncertain
@@ -60,7 +60,7 @@ def flagged(stage: str, rows: list[dict[str, float]]) -> list[bool]:
         for short, index in INDEX.items()
         if index in here.columns
     }
-    impossible = impossible_rows(here, here.fill(columns), columns, STUDY.columns)
+    impossible = impossible_rows(here.fill(columns), columns, bounds(here, STUDY.columns))
     return [bool(row) for row in np.broadcast_to(impossible, len(rows))]
 
 
