@@ -137,6 +137,7 @@ class Gatherer:
             self.reliability["estimated_by"][at] = judged.method
             self.reliability["governing"][at] = self._governs(blocks, label)
             self.reliability["governing_note"][at] = self._note(blocks, label)
+            self.reliability["reason"][at] = judged.reason
             self._convergence(label, blocks, at, judged.status)
 
     def _find(self, block: BoundBlock, label: str) -> tuple[Part, int, LimitState] | None:
@@ -186,7 +187,7 @@ class Gatherer:
     def _outside(self, block: BoundBlock, state: LimitState) -> str:
         """Name the limits of the range of use that rows leave, and how often; all of them where that is too seldom."""
         left = limits_left(self.bound, block, state, seed=self.tally.seed)
-        told = [f"{limit} (left in {wording.share(part)} of rows)" for limit, part in left.items()]
+        told = [f"{limit} (in {wording.share(part)})" for limit, part in left.items()]
         return "; ".join(told or block.outcome_at_means(state).outside)
 
     def _histogram(self, component: ComponentTally, i: int, at: tuple[int, int, int]) -> None:

@@ -10,7 +10,7 @@ from riskcut.study.errors import near_matches
 
 
 def sheets(results: Path, *, limit_state: str | None, section: str | None, stage: str | None) -> str:
-    """Return the sheets asked for: of each governing limit state at its worst, unless one is named.
+    """Return the sheets asked for: of each governing limit state at its worst, or of the one that is named.
 
     Raises
     ------
@@ -18,10 +18,11 @@ def sheets(results: Path, *, limit_state: str | None, section: str | None, stage
         Where a name is not in the results, or the limit state does not apply there.
     """
     tree = writing.read(results)
-    chosen = hand.worst_states(tree)
     if limit_state is not None:
-        name = _one_of(limit_state, reading.labels(tree, "limit_state"), "limit state")
-        chosen = [found for found in chosen if found[2] == name] or [("", "", name)]
+        limit_state = _one_of(limit_state, reading.labels(tree, "limit_state"), "limit state")
+    chosen = hand.worst_states(tree, limit_state)
+    if limit_state is not None and not chosen:  # it applies nowhere: the sheet of anywhere says why
+        chosen = [(reading.labels(tree, "section")[0], reading.labels(tree, "stage")[0], limit_state)]
     if section is not None:
         section = _one_of(section, reading.labels(tree, "section"), "section")
     if stage is not None:
@@ -29,7 +30,7 @@ def sheets(results: Path, *, limit_state: str | None, section: str | None, stage
     made = [
         hand.sheet(
             tree,
-            section=section or s or reading.labels(tree, "section")[0],
+            section=section or s,
             stage=stage or t,
             limit_state=name,
         )

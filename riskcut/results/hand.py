@@ -208,12 +208,13 @@ def _told(text: str) -> str:
     return textwrap.fill(text, WIDTH, subsequent_indent="  ")
 
 
-def worst_states(tree: xr.DataTree) -> list[tuple[str, str, str]]:
-    """Return section, stage and name of each governing limit state at its worst."""
+def worst_states(tree: xr.DataTree, named: str | None = None) -> list[tuple[str, str, str]]:
+    """Return section, stage and name of each governing limit state at its worst, or of any that is named."""
     found = []
-    for limit_state in reading.labels(tree, "limit_state"):
-        governing = [e for e in reading.estimates(tree, limit_state=limit_state) if reading.governs(tree, e)]
-        if (worst := reading.worst(governing)) is not None:
+    for limit_state in reading.labels(tree, "limit_state") if named is None else [named]:
+        rows = reading.estimates(tree, limit_state=limit_state)
+        worst = reading.worst([row for row in rows if named is not None or reading.governs(tree, row)])
+        if worst is not None:
             found.append((worst.section, worst.stage, limit_state))
     return found
 

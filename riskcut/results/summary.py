@@ -280,7 +280,7 @@ def _notes(tree: xr.DataTree) -> list[str]:
         if outside[0] >= DECISIVE_SHARE:
             notes.append(
                 f"Outside its range of use: {limit_state_label(row.limit_state)} at {row.stage}"
-                f" in {share(outside[0])} of rows ({outside[1]})."
+                f" in {share(outside[0])} of rows; left: {outside[1]}."
             )
         if row.status is Status.UNTRUSTED:
             notes.append(

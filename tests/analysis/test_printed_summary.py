@@ -8,6 +8,7 @@ from small_studies import HEAVE, PLUG
 
 from riskcut.results import reading
 from riskcut.results.names import TABLE
+from riskcut.results.status import Status
 from riskcut.results.summary import summary
 
 TWO_EVENTS = """
@@ -53,6 +54,7 @@ def test_why_a_limit_state_governs_is_in_the_results(run):
     notes = {e.limit_state: reading.governing_note(tree, e) for e in reading.estimates(tree)}
     assert notes["base_heave/bearing"] == "governs by range of use: H/B 2.00 is 1 or more"
     assert notes["base_heave/wide_cut"] == "shown beside bearing, which governs"
+    assert {e.reason for e in reading.estimates(tree) if e.status is Status.COMPUTED} == {""}
 
 
 def test_an_event_is_told_where_it_adds_most(run):

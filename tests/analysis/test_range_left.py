@@ -18,7 +18,7 @@ def test_a_limit_left_in_some_rows_is_named_with_its_share(run):
     (of,) = reading.estimates(tree, limit_state="base_heave/bearing")
     share, text = reading.outside_range(tree, of)
     assert share == pytest.approx(float(ndtr(-1.0)), abs=0.005)
-    limit, told = re.fullmatch(r"(.*) \(left in (\d+) % of rows\)", text).groups()
+    limit, told = re.fullmatch(r"(.*) \(in (\d+) %\)", text).groups()
     assert limit == LIMIT
     assert int(told) / 100 == pytest.approx(share, abs=0.03)  # of 2,048 rows
 
@@ -28,7 +28,7 @@ def test_each_limit_has_its_own_share_the_most_frequent_first(run):
     tree = run(HEAVE, ("width: 6", "width: {mean: 11, sd: 1}"))
     (of,) = reading.estimates(tree, limit_state="base_heave/wide_cut")
     share, text = reading.outside_range(tree, of)
-    shares = [int(one) for one in re.findall(r"left in (\d+) % of rows", text)]
+    shares = [int(one) for one in re.findall(r"\(in (\d+) %\)", text)]
     assert len(shares) == 2
     assert shares == sorted(shares, reverse=True)
     assert text.startswith("wide_cut: the cut is wider than deep")

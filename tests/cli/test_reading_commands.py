@@ -88,6 +88,13 @@ def test_sheet_writes_out_the_worst_of_each_or_the_one_named(riskcut, study, tmp
     one = riskcut("sheet", results, "--limit-state", "bearing", "--stage", "dig_1").stdout
     assert "base heave, bearing" in one
     assert "N_c" in one
+    anywhere = riskcut("sheet", results, "--limit-state", "bearing")
+    assert anywhere.returncode == 0, anywhere.stderr
+    assert "base heave, bearing, section whole_cut, stage dig_1" in anywhere.stdout
+    assert "In the system: no; shown beside wide_cut, which governs" in anywhere.stdout
+    nowhere = riskcut("sheet", results, "--limit-state", "with_piles")
+    assert nowhere.returncode == 2
+    assert "base_heave/with_piles does not apply" in nowhere.stderr
     wrong = riskcut("sheet", results, "--limit-state", "bering")
     assert wrong.returncode == 2
     assert "wanted a limit state" in wrong.stderr
