@@ -20,11 +20,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from riskcut.reliability.importance_pilot import Pilot, pilot, wanted_errors
+from riskcut.reliability.importance_pilot import Pilot, pilot, pilot_of, wanted_errors
 from riskcut.reliability.mixture import LEAST_NOMINAL, Centre, LimitState
 from riskcut.reliability.streams import BLOCK_ROWS
 
-__all__ = ["Allocation", "Pilot", "allocate", "best_weights", "pilot", "wanted_errors"]
+__all__ = ["Allocation", "Pilot", "allocate", "best_weights", "pilot", "pilot_of", "wanted_errors"]
 
 Floats = NDArray[np.float64]
 

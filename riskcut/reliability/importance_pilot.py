@@ -1,8 +1,7 @@
-"""A pilot of an importance sample: all centres alike, thrown away once size and weights are fixed from it."""
+"""What a pilot says of an importance sample, whose size and weights are fixed from it; its rows are thrown away."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -10,21 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from riskcut.reliability.failure_events import Event, System, Verdict, limit_states
-from riskcut.reliability.importance import Sampler
-from riskcut.reliability.mixture import LEAST_NOMINAL, Centre, Draw, LimitState, mixture_of
+from riskcut.reliability.failure_events import Event, System, Verdict, as_event, limit_states, verdict
+from riskcut.reliability.mixture import Centre, LimitState
+from riskcut.reliability.pilot_rows import PilotRows
 from riskcut.reliability.standard_space import StandardSpace
-from riskcut.reliability.streams import BLOCK_ROWS
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-PURPOSE = "importance pilot"
 MATTERS, REST = 0.05, 0.15
 """Wanted coefficients of variation: of systems and limit states that matter, and of the rest."""
 LEAST_MATTERING, LEAST_WANTED = 1e-8, 1e-9
 """Probabilities below which a limit state is of the rest, and below which nothing is asked for."""
-_MOST_ROWS = 32_768
 _SHARE_OF_SYSTEM = 0.01
 _FACTOR_OF_TARGET = 100.0
 _PILOT_DOUBT = 2.0
@@ -70,13 +66,12 @@ def pilot(
     systems: Mapping[str, System] | None = None,
     seed: int,
     rows_per_centre: int = 512,
-    workers: int = 1,
 ) -> Pilot:
-    """Sample all centres alike, and keep what tells the variance under other weights.
+    """Draw rows about some centres alike, and keep what tells the variance of a sample about them.
 
     Parameters
     ----------
-    space, centres, which, systems, seed, workers
+    space, centres, which, systems, seed
         As in :func:`riskcut.reliability.importance.sample`. Centres with a first-order probability above one half
         are left out: they would stand on the safe side.
     rows_per_centre : int
@@ -86,47 +81,51 @@ def pilot(
     -------
     Pilot
     """
-    kept = tuple(centre for centre in centres if centre.first_order_probability <= 0.5)
-    rows_wanted = min((1 + len(kept)) * rows_per_centre, max(_MOST_ROWS, 1 + len(kept)))
-    nominal = max(LEAST_NOMINAL, 1.0 / (1 + len(kept)))
-    parts = np.full(2 * len(kept), (1.0 - nominal) / max(2 * len(kept), 1))
-    blocks = math.ceil(rows_wanted / BLOCK_ROWS)
-    sampler = Sampler(
-        space,
-        mixture_of(kept, space.dimension, np.concatenate(([nominal], parts))),
-        which=which,
-        systems={} if systems is None else systems,
-        seed=seed,
-        purpose=PURPOSE,
-        rows_per_block=math.ceil(rows_wanted / blocks),
-    )
+    if which is None:
+        which = {c: range(len(one.labels)) for c, one in enumerate(space.components)}
+    rows = PilotRows(space, which, seed=seed)
+    rows.about([(rows_per_centre, [centre.u for centre in _far_side(centres)])])
+    return pilot_of(rows, centres=centres, systems=systems)
 
-    def keep(draw: Draw, verdicts: Sequence[Verdict]) -> tuple[Floats, Floats, Flags, Flags]:
-        return (
-            np.exp(draw.log_weight),
-            draw.log_ratios,
-            np.stack([one.certain for one in verdicts]),
-            np.stack([one.turned().certain for one in verdicts]),
-        )
 
-    done = sampler.each_block(blocks, keep, workers)
-    weight, ratios, fails, stands = (np.concatenate(part, axis=-1) for part in zip(*done, strict=True))
-    rows = len(weight)
+def pilot_of(
+    rows: PilotRows, *, centres: Sequence[Centre], systems: Mapping[str, System] | None = None
+) -> Pilot:
+    """Keep what rows that were drawn already tell of the variance of a sample about some centres.
+
+    Parameters
+    ----------
+    rows : PilotRows
+        Drawn about those centres, and perhaps about more.
+    centres, systems
+        As in :func:`pilot`.
+    """
+    kept = _far_side(centres)
+    events = {name: as_event(system) for name, system in ({} if systems is None else systems).items()}
+    drawn, weight = rows.weighed([centre.u for centre in kept])
+    judged = {state: Verdict.of(margin[drawn]) for state, margin in rows.margins.items()}
+    verdicts = [verdict(event, judged) for event in (*judged, *events.values())]
+    fails = np.stack([one.certain for one in verdicts])
+    stands = np.stack([one.turned().certain for one in verdicts])
     failed, stood = np.einsum("er,r->e", fails, weight), np.einsum("er,r->e", stands, weight)
     turned = failed > stood
     inside = np.where(turned[:, np.newaxis], stands, fails)
     used = np.flatnonzero(inside.any(axis=0))
     return Pilot(
         centres=kept,
-        rows=rows,
-        limit_states=sampler.limit_states,
-        systems=sampler.systems,
+        rows=len(drawn),
+        limit_states=tuple(judged),
+        systems=events,
         turned=turned,
-        probability=np.where(turned, stood, failed) / rows,
+        probability=np.where(turned, stood, failed) / len(drawn),
         failing=inside.sum(axis=1),
         members=csr_array(inside[:, used] * weight[used]),
-        log_ratios=ratios[:, used],
+        log_ratios=rows.log_ratios([centre.u for centre in kept], drawn[used]),
     )
+
+
+def _far_side(centres: Sequence[Centre]) -> tuple[Centre, ...]:
+    return tuple(centre for centre in centres if centre.first_order_probability <= 0.5)
 
 
 def wanted_errors(pilot: Pilot, *, targets: Mapping[LimitState, float] | None = None) -> Floats:

@@ -77,6 +77,8 @@ class LimitSurface:
         -1 where the origin fails: margins that are returned are the model's times this.
     active : ndarray, (m,)
         Variables that gradients are taken for.
+    held : int or None
+        A variable that is held at its median, wherever a place has it.
     rows, calls, impossible : int
         Spent so far; impossible rows gave no number, and NaN is returned for them.
     """
@@ -86,6 +88,7 @@ class LimitSurface:
         self.limits = limits
         self.dimension = space.dimension
         self.sign = 1.0
+        self.held: int | None = None
         self.active: Flags = np.ones(self.dimension, dtype=np.bool_)
         self._begun = False
         self._uneven: Floats = np.asarray(1.0 + 0.5 * (np.arange(self.dimension) * 0.6180339887498949 % 1.0))
@@ -93,6 +96,9 @@ class LimitSurface:
 
     def margins(self, places: Floats) -> Floats:
         """Return the margins (n,) at places (n, m)."""
+        if self.held is not None:
+            places = places.copy()
+            places[:, self.held] = 0.0
         found = self._space.margins(places, self._component, self._which)[:, 0]
         self.calls += 1
         self.rows += len(places)

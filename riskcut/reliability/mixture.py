@@ -10,6 +10,10 @@ any scatter; where the surface bends towards the origin, the copy catches what t
 any part carries the weight W = phi(u)/h(u), the balance heuristic [1]_: never above 1/w_0, so that a failure region
 that no centre knows of shows as a few heavy rows and not as nothing.
 
+A sample that is to look about, rather than to estimate, has a third part about each centre, a *near copy*: all of it
+short of the plane, a mirrored half, and a little wider than the nominal density in the coordinates in which the
+centre lies off the origin. That is where rows fail that the centre does not explain.
+
 How many rows of a block come from which part is not drawn but laid down (:meth:`Mixture.counts`). With fixed
 counts n_j of N the mean of W f over the block is unbiased where h has the shares n_j/N that were really
 used [1]_, and it has the variance within the parts only. So every block weighs its rows by its own shares, and
@@ -40,6 +44,8 @@ LimitState = tuple[int, int]
 
 LEAST_NOMINAL = 0.1
 """Least share of the nominal density."""
+NEAR_SPREAD = 1.25
+"""Spread of a near copy, in the coordinates in which its centre lies off the origin."""
 
 
 @dataclass(frozen=True)
@@ -68,20 +74,20 @@ class Draw:
 
 
 class Mixture:
-    """The nominal density, and two parts for each of J centres.
+    """The nominal density, and two or three parts for each of J centres.
 
     Parameters
     ----------
     centres : array_like, (J, m)
         J may be 0; then the sample is a plain one.
-    weights : array_like, (1 + 2J,) or (1 + J,), optional
-        Of the nominal density, the copies about the centres and the tails beyond their planes; (1 + J,) leaves the
-        tails out. By default 0.1 and equal shares of the rest.
+    weights : array_like, (1 + kJ,), optional
+        Of the nominal density, the copies about the centres, the tails beyond their planes (k = 2 or more) and the near
+        copies (k = 3). By default 0.1 and equal shares of the rest for copies and tails.
 
     Attributes
     ----------
     centres : ndarray, (J, m)
-    weights : ndarray, (1 + 2J,)
+    weights : ndarray, (1 + 2J,) or (1 + 3J,)
 
     Raises
     ------
@@ -97,9 +103,9 @@ class Mixture:
             raise ValueError("a centre has coordinates that are not finite numbers")
         count = len(self.centres)
         given = equal_weights(count) if weights is None else np.array(weights, dtype=np.float64)
-        if given.shape not in ((1 + count,), (1 + 2 * count,)):
+        if given.shape not in ((1 + count,), (1 + 2 * count,), (1 + 3 * count,)):
             raise ValueError(f"{count} centres want {1 + 2 * count} weights, not {given.shape}")
-        self.weights: Floats = np.concatenate((given, np.zeros(1 + 2 * count - len(given))))
+        self.weights: Floats = np.concatenate((given, np.zeros(max(1 + 2 * count - len(given), 0))))
         if not np.all(self.weights >= 0.0) or abs(float(self.weights.sum()) - 1.0) > 1e-9:
             raise ValueError("the weights of a mixture are shares of one")
         if self.weights[0] < LEAST_NOMINAL - 1e-12:
@@ -143,14 +149,14 @@ class Mixture:
         return np.concatenate(([nominal], np.diff(marks)))
 
     def log_ratios(self, u: Floats) -> Floats:
-        """Return the log of each part's density over phi at places (n, m), (1 + 2J, n).
+        """Return the log of each part's density over phi at places (n, m): (1 + 2J, n), or (1 + 3J, n).
 
         It is 0 for the nominal part, c_j.u - |c_j|^2/2 for a copy, and -ln Phi(-b_j) or -inf for a tail. The
         products are summed coordinate by coordinate: a matrix product rounds differently with the number of rows
         and of threads. A centre's zeros cost nothing, and most limit states read few variables.
         """
         count = len(self.centres)
-        logs = np.zeros((1 + 2 * count, len(u)))
+        logs = np.zeros((len(self.weights), len(u)))
         term = np.empty(len(u))
         for j, (centre, square) in enumerate(zip(self.centres, self._square, strict=True)):
             copy, tail = logs[1 + j], logs[1 + count + j]
@@ -161,7 +167,30 @@ class Mixture:
             if square > 0.0:
                 tail[:] = np.where(copy > square, -log_ndtr(-self._distance[j]), -np.inf)
             copy -= 0.5 * square
+        if len(logs) > 1 + 2 * count:
+            self._near(u, logs)
         return logs
+
+    def _near(self, u: Floats, logs: Floats) -> None:
+        """Fill in the near copies' rows of the logs of density ratios, once those of copies and tails are known.
+
+        Short of the plane it is ln 2 + sum over the k coordinates of u^2/2 - (u - c)^2/(2 s^2) - ln s.
+        """
+        count, narrow = len(self.centres), 1.0 / NEAR_SPREAD**2
+        squares: dict[bytes, Floats] = {}
+        for j, centre in enumerate(self.centres):
+            which = np.flatnonzero(centre)
+            if not len(which):
+                continue  # the nominal density, as its other parts
+            copy, tail, near = logs[1 + j], logs[1 + count + j], logs[1 + 2 * count + j]
+            if (key := which.tobytes()) not in squares:
+                squares[key] = np.zeros(len(u))
+                for k in which:
+                    squares[key] += u[:, k] * u[:, k]
+            np.multiply(squares[key], 0.5 * (1.0 - narrow), out=near)
+            near += narrow * copy  # c.u - |c|^2/2
+            near += np.log(2.0) - len(which) * np.log(NEAR_SPREAD)
+            near[tail > -np.inf] = -np.inf
 
     def draw(self, *, seed: int, purpose: str, index: int, rows: int = BLOCK_ROWS) -> Draw:
         """Draw one block.
@@ -177,20 +206,51 @@ class Mixture:
         -------
         Draw
         """
+        return self.draws(seed=seed, purpose=purpose, indices=(index,), rows=rows)[1][0]
+
+    def draws(
+        self, *, seed: int, purpose: str, indices: Sequence[int], rows: int
+    ) -> tuple[Floats, list[Draw]]:
+        """Draw several blocks at once, each the same as alone.
+
+        Parameters
+        ----------
+        seed, purpose, rows
+            As for :meth:`draw`.
+        indices : sequence of int
+            Of the blocks, k of them.
+
+        Returns
+        -------
+        ndarray, (k rows, m)
+            The rows of all blocks, which the blocks' own are views of.
+        list of Draw
+        """
         if not 1 <= rows <= BLOCK_ROWS:
             raise ValueError(f"a block has 1 to {BLOCK_ROWS:,} rows, not {rows:,}")
-        counts = self.counts(rows, index)
-        draws = generator(seed=seed, purpose=purpose, index=index)
-        u: Floats = draws.standard_normal((self.dimension, rows)).T
-        stop = np.cumsum(counts)
-        count = len(self.centres)
+        u: Floats = np.empty((self.dimension, len(indices) * rows)).T
+        counts = [self.counts(rows, index) for index in indices]
+        blocks = [slice(first, first + rows) for first in range(0, len(u), rows)]
+        for index, count, block in zip(indices, counts, blocks, strict=True):
+            draws = generator(seed=seed, purpose=purpose, index=index)
+            u[block] = draws.standard_normal((self.dimension, rows)).T
+            self._lead(u[block], count)
+        logs = self.log_ratios(u)
+        return u, [
+            Draw(u[block], logs[:, block], log_weights(logs[:, block], count / rows), count)
+            for count, block in zip(counts, blocks, strict=True)
+        ]
+
+    def _lead(self, u: Floats, counts: Counts) -> None:
+        """Lead the rows of a block to the parts that they are of."""
+        stop, centres = np.cumsum(counts), len(self.centres)
         for j, centre in enumerate(self.centres):
             u[stop[j] : stop[j + 1]] += centre
-            first, last = stop[count + j], stop[count + j + 1]
+            first, last = stop[centres + j], stop[centres + j + 1]
             if last > first:
                 _push_beyond(u[first:last], centre, float(self._distance[j]))
-        logs = self.log_ratios(u)
-        return Draw(u=u, log_ratios=logs, log_weight=log_weights(logs, counts / rows), counts=counts)
+        for j, centre in enumerate(self.centres if len(counts) > 1 + 2 * centres else ()):
+            _put_near(u[stop[2 * centres + j] : stop[2 * centres + j + 1]], centre)
 
 
 def equal_weights(centres: int) -> Floats:
@@ -231,6 +291,18 @@ def _van_der_corput(index: int) -> float:
         index >>= 1
         unit *= 0.5
     return value
+
+
+def _put_near(u: Floats, centre: Floats) -> None:
+    """Turn standard normal rows into those of a near copy: wider, and those beyond the plane mirrored at it."""
+    which = np.flatnonzero(centre)
+    along = np.zeros(len(u))
+    for k in which:
+        u[:, k] *= NEAR_SPREAD
+        along += u[:, k] * centre[k]
+    mirrored = 2.0 * np.maximum(along, 0.0) / max(float(sum(x * x for x in centre)), 1e-300)
+    for k in which:
+        u[:, k] += (1.0 - mirrored) * centre[k]
 
 
 def _push_beyond(u: Floats, centre: Floats, distance: float) -> None:

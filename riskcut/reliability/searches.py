@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtrc, ndtr
 
+from riskcut.reliability.competing_points import with_competing
 from riskcut.reliability.design_point import Limits, Search
 from riskcut.reliability.design_points import find
 from riskcut.reliability.importance_pilot import LEAST_WANTED
+from riskcut.reliability.pilot_rows import Group, PilotRows
 from riskcut.reliability.problem import Problem
 from riskcut.reliability.second_order import SecondOrder, curvatures, improved_breitung
 from riskcut.reliability.standard_space import Ledger, Point, StandardSpace
@@ -20,7 +22,7 @@ Floats = NDArray[np.float64]
 State = tuple[int, int]
 """A component's place in the problem, and the place of one of its limit states."""
 
-ROUNDS = 5
+ROUNDS, _ROUNDS_AFRESH = 6, 3
 """Of looking for what no design point explains."""
 _FARTHEST = Limits().radius
 _NOWHERE = float(ndtr(-_FARTHEST))
@@ -48,55 +50,51 @@ class Searches:
         Those that fail all round the places known, as far as rows about them last told.
     """
 
-    def __init__(self, problem: Problem, ledger: Ledger, seed: int) -> None:
-        self._problem, self._ledger, self._seed = problem, ledger, seed
+    def __init__(self, problem: Problem, ledger: Ledger) -> None:
+        self._problem, self._ledger = problem, ledger
         self.found: dict[State, Search] = {}
         self.second_order: dict[State, SecondOrder] = {}
         self.all_round: set[State] = set()
         self._points: dict[State, tuple[Point, ...]] = {}
         self._alike: dict[str, tuple[Point, ...]] = {}
         """Of each label, the design points that were found last."""
+        self._spaces: dict[int, StandardSpace] = {}
 
     def look(self, state: State) -> None:
-        """Find the design points of a limit state, those that rows about them lead to included."""
+        """Find the design points of a limit state that a search leads to."""
         if state in self.found:
             return
         space = self._own(state)
         label = self._problem.components[state[0]].labels[state[1]]
-        self._keep(state, space, find(space, 0, state[1], starts=self._starts(label, space)))
+        starts = self._starts(label, space)
+        search = find(space, 0, state[1], starts=starts)
+        # A similar limit state, whose points are starts, was looked at so before.
+        self._keep(state, space, search if starts else with_competing(space, 0, state[1], search))
         if any(point.kind == "point" for point in self.found[state].points):
             self._alike[label] = self._points[state][:_STARTS]
-        for turn in range(ROUNDS):
-            points = [point.u for point in self.found[state].points if point.beta > 0.0]
-            some = strangers(space, {(0, state[1]): points}, points, seed=self._seed, turn=turn)
-            if not some or not self._follow(state, space, some[0, state[1]].rows):
-                return
 
     def meet(
         self,
-        space: StandardSpace,
+        rows: PilotRows,
         components: Sequence[int],
         states: Sequence[State],
-        centres: Callable[[], Sequence[Floats]],
-        turns: range,
+        places: Callable[[], Sequence[Group]],
         *,
-        patient: bool = False,
+        afresh: int = 0,
     ) -> bool:
-        """Complete the design points of several limit states by rows about all of them.
+        """Complete the design points of limit states by rows about all of them, as long as these lead to more.
 
         Parameters
         ----------
-        space : StandardSpace
-            Of all their components.
+        rows : PilotRows
+            Of their components; more are drawn about what is found.
         components : sequence of int
-            The places in the problem of the space's components.
+            The places in the problem of the components of the rows' space.
         states : sequence of State
-        centres : callable
-            Returns the places to draw rows about, as known by then.
-        turns : range
-            Of the stream: it looks again while something is found.
-        patient : bool
-            Whether it looks again in every turn.
+        places : callable
+            Returns the places of that space to draw rows about, as known by then.
+        afresh : int
+            So many rows are drawn again about each place, and again where they lead to nothing; 0 for none.
 
         Returns
         -------
@@ -105,23 +103,32 @@ class Searches:
         """
         local = {place: k for k, place in enumerate(components)}
         safe = [state for state in states if self.found[state].origin > 0.0]
+        tried: dict[State, list[int]] = {state: [] for state in safe}
         ever = False
-        for turn in turns:
-            known = {
-                (local[place], k): [space.lifted(point) for point in self._points[place, k]]
-                for place, k in safe
-            }
-            new = False
-            some = strangers(space, known, centres(), seed=self._seed, turn=turn)
-            self.all_round.difference_update(safe)
-            self.all_round |= {(components[c], k) for (c, k), one in some.items() if one.all_round}
-            for (c, k), one in some.items():
-                state = (components[c], k)
+        for _ in range(_ROUNDS_AFRESH if afresh else ROUNDS):
+            known = places()
+            if not any(some for _, some in known):
+                break
+            if not rows.about(known) and afresh:
+                rows.again(afresh)
+            weight = rows.weighed()[1] / len(rows)
+            any_start = False
+            for state in safe:
+                failing = np.flatnonzero(rows.margins[local[state[0]], state[1]] < 0.0)
                 own = self._own(state)
-                starts = [own.lifted(space.point(row).of(own.drivers)) for row in one.rows]
-                new |= self._follow(state, own, starts)
-            ever |= new
-            if not (new or patient):
+                points = [point.u for point in self.found[state].points if point.beta > 0.0]
+                u = own.own(rows.z[failing], rows.space.drivers)
+                some = strangers(u, weight[failing], points, np.isin(failing, tried[state]))
+                self.all_round.discard(state)
+                if some is None:
+                    continue
+                if some.all_round:
+                    self.all_round.add(state)
+                if some.starts:
+                    any_start = True
+                    tried[state] += [int(failing[start]) for start in some.starts]
+                    ever |= self._follow(state, own, [u[start] for start in some.starts])
+            if not (any_start or afresh):
                 break
         return ever
 
@@ -194,7 +201,9 @@ class Searches:
         ]
 
     def _own(self, state: State) -> StandardSpace:
-        return StandardSpace(self._problem, [state[0]], self._ledger)
+        if state[0] not in self._spaces:
+            self._spaces[state[0]] = StandardSpace(self._problem, [state[0]], self._ledger)
+        return self._spaces[state[0]]
 
     def _starts(self, label: str, space: StandardSpace) -> list[Floats]:
         """Return where a limit state of the same label, at another stage or in another scenario, has its points."""

@@ -6,7 +6,7 @@ set from the origin says how rare it is. Components that share columns share coo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 
@@ -27,13 +27,13 @@ class Ledger:
     calls: int = 0
     """Of a component, whatever its rows."""
     rows: int = 0
-    """Input vectors, counted once for each component that read them."""
+    """Input vectors; once where several components read the same ones in one step."""
     margin_evaluations: int = 0
     """Limit states times rows."""
 
-    def add(self, rows: int, limit_states: int) -> None:
-        """Count one call."""
-        self.calls += 1
+    def add(self, rows: int, limit_states: int, calls: int = 1) -> None:
+        """Count the calls of some components with the same rows."""
+        self.calls += calls
         self.rows += rows
         self.margin_evaluations += rows * limit_states
 
@@ -107,8 +107,22 @@ class StandardSpace:
 
     def answer(self, z: Floats, component: int, which: Sequence[int]) -> Response:
         """Return the response of one component to correlated scores (n, m), limit states ``which``."""
-        self.ledger.add(len(z), len(which))
-        return self.components[component].answer(self._readers[component](z), which)
+        return self.answers(z, {component: which})[component]
+
+    def answers(self, z: Floats, which: Mapping[int, Sequence[int]]) -> dict[int, Response]:
+        """Return the responses of several components, by component, to the same correlated scores (n, m).
+
+        Parameters
+        ----------
+        z : ndarray, (n, m)
+        which : mapping of int to sequence of int
+            Limit states wanted, by component.
+        """
+        self.ledger.add(len(z), sum(map(len, which.values())), calls=len(which))
+        return {
+            component: self.components[component].answer(self._readers[component](z), places)
+            for component, places in which.items()
+        }
 
     def margins(self, u: Floats, component: int, which: Sequence[int]) -> Floats:
         """Return the margins (n, len(which)) of one component at independent scores (n, m)."""
@@ -117,6 +131,20 @@ class StandardSpace:
     def values(self, u: Floats, component: int) -> Floats:
         """Return the values (n, len(columns)) that one component reads at independent scores (n, m)."""
         return self._readers[component](self.scores(u))
+
+    def own(self, z: Floats, drivers: Sequence[int]) -> Floats:
+        """Return as places (n, m) of this space rows that are known by their correlated scores.
+
+        Parameters
+        ----------
+        z : ndarray, (n, k)
+        drivers : sequence of int, k
+            Of those scores; this space's are among them.
+        """
+        where = {driver: place for place, driver in enumerate(drivers)}
+        scores = z[:, [where[driver] for driver in self.drivers]]
+        u: Floats = solve_triangular(self._factor, scores.T, lower=True).T
+        return u
 
     def point(self, u: Floats) -> Point:
         """Return a place (m,) of this space as a point that other spaces can take up."""

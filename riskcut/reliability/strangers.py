@@ -11,7 +11,7 @@ sample where to look.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,18 +20,16 @@ from numpy.typing import NDArray
 from riskcut.reliability.design_point import DesignPoint, Limits, Search
 from riskcut.reliability.design_points import find
 from riskcut.reliability.limit_surface import Cut, LimitSurface
-from riskcut.reliability.mixture import LimitState, Mixture
 from riskcut.reliability.standard_space import StandardSpace
-from riskcut.reliability.streams import BLOCK_ROWS
 
 Floats = NDArray[np.float64]
 
-ROWS_A_CENTRE = 1024
-"""Drawn about each centre in each round."""
 _NEAR_SIDE = 0.25
 """Standard deviations before a tangent plane from which a failing row is a stranger."""
 _WEIGHT = 0.02
 """Share of the estimate from which strangers are followed."""
+_LEAST = 1e-13
+"""Probability from which they are,"""
 _ROUGHNESS = 0.3
 """Share of its second moment from which they are: with less they hardly take more rows."""
 _ALL_ROUND, _MANY = 0.3, 30
@@ -53,8 +51,8 @@ ASIDE = "aside"
 class Strangers:
     """Those of one limit state."""
 
-    rows: tuple[Floats, Floats]
-    """The nearest, and the farthest round; (m,) each."""
+    starts: tuple[int, ...]
+    """Rows to search from, of those not tried before: the nearest, and the farthest round."""
     share: float
     """Of the limit state's estimate by the rows drawn."""
     count: int
@@ -67,50 +65,21 @@ class Strangers:
 
 
 def strangers(
-    space: StandardSpace,
-    known: Mapping[LimitState, Sequence[Floats]],
-    centres: Sequence[Floats],
-    *,
-    seed: int,
-    turn: int,
-) -> dict[LimitState, Strangers]:
-    """Return the strangers of each limit state that has any to speak of.
+    u: Floats, weight: Floats, points: Sequence[Floats], tried: NDArray[np.bool_]
+) -> Strangers | None:
+    """Return the failing rows of a limit state that no design point explains, None where they weigh nothing.
 
     Parameters
     ----------
-    space : StandardSpace
-    known : mapping of LimitState to sequence of ndarray (m,)
-        The limit states to look at, and their design points in this space; those that fail at the origin are
-        no use.
-    centres : sequence of ndarray (m,)
-        Places to draw rows about.
-    seed, turn : int
-        Of the stream.
-
-    Returns
-    -------
-    dict of LimitState to Strangers
+    u : ndarray, (n, m)
+        Failing rows, in the space of the limit state's own component.
+    weight : ndarray, (n,)
+        What each adds to the estimate.
+    points : sequence of ndarray (m,)
+        The design points known; the origin is none of them.
+    tried : ndarray, (n,)
+        Rows that led to nothing before.
     """
-    if not centres:
-        return {}
-    mixture = Mixture(np.array(centres))
-    count = min(ROWS_A_CENTRE * (1 + len(centres)), BLOCK_ROWS)
-    draw = mixture.draw(seed=seed, purpose="strangers", index=turn, rows=count)
-    z = space.scores(draw.u)
-    found: dict[LimitState, Strangers] = {}
-    for component in sorted({state[0] for state in known}):
-        which = [k for c, k in known if c == component]
-        margins = space.answer(z, component, which).margin
-        for column, k in enumerate(which):
-            failing = margins[:, column] < 0.0
-            some = _strange(draw.u[failing], np.exp(draw.log_weight[failing]), known[component, k])
-            if some is not None:
-                found[component, k] = some
-    return found
-
-
-def _strange(u: Floats, weight: Floats, points: Sequence[Floats]) -> Strangers | None:
-    """Return the failing rows that no point explains, None where they weigh nothing."""
     strange = np.ones(len(u), dtype=np.bool_)
     cosine = np.full(len(u), -1.0)
     size = np.sqrt(np.einsum("ij,ij->i", u, u))
@@ -119,13 +88,14 @@ def _strange(u: Floats, weight: Floats, points: Sequence[Floats]) -> Strangers |
         along = u @ (point / distance)
         strange &= along < distance - _NEAR_SIDE
         np.maximum(cosine, along / size, out=cosine)
-    share = float(weight[strange].sum() / weight.sum()) if strange.any() else 0.0
+    mass = float(weight[strange].sum())
+    share = mass / float(weight.sum()) if mass > 0.0 else 0.0
     squares = weight * weight
-    if share < _WEIGHT or squares[strange].sum() < _ROUGHNESS * squares.sum():
+    if mass < _LEAST or share < _WEIGHT or squares[strange].sum() < _ROUGHNESS * squares.sum():
         return None
-    apart = u[strange]
-    rows = (apart[np.argmin(size[strange])], apart[np.argmin(cosine[strange])])
-    return Strangers(rows, share, len(apart))
+    left = np.flatnonzero(strange & ~tried)
+    picks = dict.fromkeys((left[np.argmin(size[left])], left[np.argmin(cosine[left])])) if left.size else ()
+    return Strangers(tuple(map(int, picks)), share, int(strange.sum()))
 
 
 def followed(

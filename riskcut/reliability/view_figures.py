@@ -67,7 +67,7 @@ class ViewFigures:
         self._problem, self._tally, self._targets, self._variation = problem, tally, targets, variation
         self._counts = PlainCounts(problem, pilot, tally, math.ceil(1.0 / variation**2))
         self.ledger = Ledger()
-        self.searches = Searches(problem, self.ledger, seed)
+        self.searches = Searches(problem, self.ledger)
         self.states: dict[State, Finding] = {}
         self.unions: dict[str, Finding] = {}
         self.first_failures: dict[tuple[str, int], Finding] = {}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -12,9 +13,10 @@ from riskcut.reliability import allocation, importance
 from riskcut.reliability.failure_events import AllOf, Not, System, as_event, first_failures
 from riskcut.reliability.importance_pilot import MATTERS
 from riskcut.reliability.mixture import Centre, LimitState
+from riskcut.reliability.pilot_rows import Group, PilotRows
 from riskcut.reliability.plain_counts import PlainCounts
 from riskcut.reliability.problem import Problem
-from riskcut.reliability.searches import ROUNDS, Searches, State
+from riskcut.reliability.searches import Searches, State
 from riskcut.reliability.standard_space import Ledger, StandardSpace
 from riskcut.reliability.views import View
 from riskcut.reliability.weighted_tally import WeightedTally
@@ -29,18 +31,27 @@ BEYOND = "beyond"
 """and its failing where the largest union within it stands."""
 _CONTRIBUTION = 1e-3
 """Share of a union from which a guest's design points are sampled about."""
-_AT_HOME, _GUESTS = 512, 128
-"""Rows a centre of the pilot: where limit states are told of, and where only their union is, from more centres."""
+_ROWS_OF_STATE, _LEAST_ABOUT, _GUESTS = 1536, 192, 96
+"""Rows of a pilot: about all places of a limit state that is told of there and matters, about each place at least, and
+about each one where only a union is told of."""
+_AGAIN_ABOUT = 768
+"""Rows about each place when it is looked again."""
+_MATTERING = 1e-10
+"""First-order probability from which one does: it may be a few times too low."""
 _AGAIN = 2
 """Samples that are thrown away at most,"""
 _ROUGH = 2.0
 """where they are in doubt or their system has so many times the coefficient of variation that is wanted."""
+_DOUBTED = 5e-10
+"""Probability from which they are: what is rarer gives way to its value of first order."""
 _HEAVY = 0.02
 """Share of an estimate from which its heaviest row is followed."""
 _PART = 3e-3
 """Share of a union from which the rows are sized for what fails first at one turn of it,"""
 _OF_PART = 3.0
 """to so many times the coefficient of variation that is wanted of the union."""
+_OF_WHOLE = 1.5
+"""And so many times for a union of which only what is beyond its largest part comes from its sample."""
 
 
 def first_at(turn: int) -> str:
@@ -89,25 +100,41 @@ class ViewSamples:
         largest : View or None
             Of the largest union within it: what fails beyond that is told too.
         """
-        if all(self.rare(state) for state in varying) or self._counted(view, varying):
-            return None
         space = StandardSpace(self._problem, view.components, self._ledger)
         local = {place: k for k, place in enumerate(view.components)}
+        which: dict[int, list[int]] = {}
+        for place, k in varying:
+            which.setdefault(local[place], []).append(k)
+        rows = PilotRows(space, which, seed=self._seed)
 
-        def centres() -> list[Floats]:
-            return [centre.u for centre in self._centres(view, varying, space, local)]
+        def places() -> list[Group]:
+            """Return what rows are drawn about."""
+            groups: list[Group] = []
+            for state in varying:
+                if state[0] in view.at_home:
+                    known = [one for one in self._searches.places(state, space) if one[1] < 0.5]
+                    matters = any(p > _MATTERING for _, p in known)
+                    about = (
+                        max(_ROWS_OF_STATE // max(len(known), 1), _LEAST_ABOUT) if matters else _LEAST_ABOUT
+                    )
+                    groups.append((about, [place for place, _ in known]))
+            return [
+                *groups,
+                (_LEAST_ABOUT, [centre.u for centre in self._centres(view, varying, space, local)]),
+            ]
 
         if view.at_home:  # what is a guest was met where it is at home
-            self._searches.meet(space, view.components, varying, centres, range(ROUNDS))
-        tally = self._sampled(view, varying, space, local, "aimed at", largest)
+            self._searches.meet(rows, view.components, varying, places)
+        if all(self.rare(state) for state in varying) or self._counted(view, varying):
+            return None
+        tally = self._sampled(view, varying, space, local, rows, "aimed at", largest)
         for again in range(1, _AGAIN + 1):
             if not self._in_doubt(view, tally):
                 break
             led = self._searches.pursue(space, self._heavy(view, tally))
-            turns = range((2 * again - 1) * ROUNDS, (2 * again + 1) * ROUNDS)
-            if not self._searches.meet(space, view.components, varying, centres, turns, patient=True) | led:
+            if not self._searches.meet(rows, view.components, varying, places, afresh=_AGAIN_ABOUT) | led:
                 break
-            tally = self._sampled(view, varying, space, local, f"aimed {again} more at", largest)
+            tally = self._sampled(view, varying, space, local, rows, f"aimed {again} more at", largest)
         return tally
 
     def rare(self, state: State) -> bool:
@@ -128,28 +155,22 @@ class ViewSamples:
         varying: list[State],
         space: StandardSpace,
         local: Mapping[int, int],
+        rows: PilotRows,
         purpose: str,
         largest: View | None,
     ) -> WeightedTally:
-        """Return one sample, sized by its own pilot."""
-        which: dict[int, list[int]] = {}
-        for place, k in varying:
-            which.setdefault(local[place], []).append(k)
+        """Return one sample, sized by the rows of a pilot."""
         system = [(local[place], k) for place, k in varying if self._counts.governs((place, k))]
         systems: dict[str, System] = {SYSTEM: system} if system else {}
         parts = self._parts(view, local, varying)
         centres = self._centres(view, varying, space, local)
         precise = any(self._problem.in_turns.get(union, False) for union in view.unions)
-        first = allocation.pilot(
-            space,
-            centres=centres,
-            which=which,
-            systems={**systems, **parts} if precise else systems,
-            seed=self._seed,
-            rows_per_centre=_AT_HOME if view.at_home else _GUESTS,
-            workers=self._workers,
+        beyond = self._beyond(system, view, largest)
+        rows.about([(_LEAST_ABOUT if view.at_home else _GUESTS, [centre.u for centre in centres])])
+        first = allocation.pilot_of(
+            rows, centres=centres, systems={**systems, **(parts if precise else beyond)}
         )
-        wanted = allocation.wanted_errors(first, targets=self._target_by_state(view, local, which))
+        wanted = allocation.wanted_errors(first, targets=self._target_by_state(view, rows.margins))
         wanted *= self._variation / MATTERS
         for e, event in enumerate(first.limit_states):
             place = view.components[event[0]]
@@ -159,14 +180,17 @@ class ViewSamples:
             if name in parts:
                 matters = first.probability[e] >= _PART * first.probability[first.names.index(SYSTEM)]
                 wanted[e] = _OF_PART * self._variation if matters else np.inf
+        if BEYOND in first.names:
+            wanted[first.names.index(SYSTEM)] = _OF_WHOLE * self._variation
+            wanted[first.names.index(BEYOND)] = self._variation * _beyond_error(first)
         plan = allocation.allocate(first, wanted=wanted, cap_rows=self._cap_rows)
         self.capped += plan.capped
         tally = importance.sample(
             space,
             centres=plan.centres,
             weights=plan.weights,
-            which=which,
-            systems={**systems, **parts, **self._beyond(system, view, largest)},
+            which=rows.which,
+            systems={**systems, **parts, **beyond},
             turned=plan.turned,
             blocks=plan.blocks,
             rows_per_block=plan.rows_per_block,
@@ -210,7 +234,7 @@ class ViewSamples:
         events: tuple[LimitState | str, ...] = (*tally.limit_states, *tally.systems)
         estimate = tally.estimate()
         rough = estimate.coefficient_of_variation > _ROUGH * self._variation
-        rare = estimate.failure_probability < LEAST_SAMPLED
+        rare = estimate.failure_probability < _DOUBTED
         # No further places are a cure for what fails all round them: that is left to another method.
         others = replace(tally, all_round=frozenset())
         for e, doubts in enumerate(others.doubts()):
@@ -242,13 +266,19 @@ class ViewSamples:
                     centres.append(Centre(place, (local[state[0]], state[1]), p))
         return centres
 
-    def _target_by_state(
-        self, view: View, local: Mapping[int, int], which: Mapping[int, list[int]]
-    ) -> dict[LimitState, float]:
+    def _target_by_state(self, view: View, states: Collection[LimitState]) -> dict[LimitState, float]:
         targets = {}
-        for place in view.components:
-            target = self._targets.get(self._problem.components[place].name)
-            for k in which.get(local[place], []) if target is not None else []:
-                assert target is not None
-                targets[local[place], k] = target
+        for component, k in states:
+            target = self._targets.get(self._problem.components[view.components[component]].name)
+            if target is not None:
+                targets[component, k] = target
         return targets
+
+
+def _beyond_error(pilot: allocation.Pilot) -> float:
+    """Return the error wanted of what a system has beyond its largest part, in errors wanted of the system.
+
+    With b beyond a part a that is known to the error e a, one of e b sqrt(1 + 2 a/b) makes it e (a + b) in all.
+    """
+    system, beyond = (float(pilot.probability[pilot.names.index(name)]) for name in (SYSTEM, BEYOND))
+    return math.sqrt(1.0 + 2.0 * max(system - beyond, 0.0) / beyond) if beyond > 0.0 else 1.0

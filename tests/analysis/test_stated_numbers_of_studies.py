@@ -37,7 +37,7 @@ def searched(bound: Bound, stage: str, label: str) -> tuple[Any, int, StandardSp
             for i, state in enumerate(part.states):
                 if state.label == label:
                     place = places[part.name]
-                    searches = Searches(bound.problem, Ledger(), seed=1)
+                    searches = Searches(bound.problem, Ledger())
                     searches.look((place, i))
                     found = searches.found[place, i]
                     assert found.converged

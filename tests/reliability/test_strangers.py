@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from riskcut.reliability.design_points import find
+from riskcut.reliability.pilot_rows import PilotRows
 from riskcut.reliability.problem import Component, Problem, Response
 from riskcut.reliability.standard_space import StandardSpace
 from riskcut.reliability.strangers import ASIDE, followed, strangers
@@ -25,12 +26,21 @@ def space_of(margin) -> StandardSpace:
     return StandardSpace(Problem(joint, (Component("one", (), (0, 1, 2), ("g",), (True,), respond),)))
 
 
+def strange(space, point, seed=1, tried=()):
+    """Return the failing rows about a point, and the strangers among them."""
+    rows = PilotRows(space, {0: (0,)}, seed=seed)
+    rows.about([(1024, [point])])
+    failing = np.flatnonzero(rows.margins[0, 0] < 0.0)
+    weight = rows.weighed()[1][failing] / len(rows)
+    return rows.u[failing], strangers(
+        rows.u[failing], weight, [point], np.isin(np.arange(len(failing)), tried)
+    )
+
+
 def test_a_plane_has_no_strangers():
     space = space_of(lambda x: 3.0 - x[:, 0])
-    point = np.array([3.0, 0.0, 0.0])
-    for turn in range(5):
-        assert strangers(space, {(0, 0): [point]}, [point], seed=1, turn=turn) == {}
-    assert strangers(space, {(0, 0): [point]}, [], seed=1, turn=0) == {}
+    for seed in range(5):
+        assert strange(space, np.array([3.0, 0.0, 0.0]), seed)[1] is None
 
 
 def test_rows_behind_a_step_are_strangers_and_lead_to_their_mode():
@@ -41,7 +51,9 @@ def test_rows_behind_a_step_are_strangers_and_lead_to_their_mode():
     search = find(space, 0, 0)
     assert search.points[0].u == pytest.approx([4.0, 0.0, 0.0], abs=1e-3)
     point = search.points[0].u
-    rows = strangers(space, {(0, 0): [point]}, [point], seed=1, turn=0)[0, 0].rows
+    u, some = strange(space, point)
+    assert some is not None
+    rows = u[list(some.starts)]
     for row in rows:
         assert row[0] < 4.0
         assert row[1] > 1.5
@@ -95,8 +107,29 @@ def test_a_surface_round_the_origin_is_not_walked_along_for_long():
 def test_a_sphere_is_all_round_and_a_plane_with_a_step_is_not():
     sphere = space_of(lambda x: 4.0 - np.linalg.norm(x, axis=1))
     point = np.array([4.0, 0.0, 0.0])
-    assert strangers(sphere, {(0, 0): [point]}, [point], seed=1, turn=0)[0, 0].all_round
+    _, some = strange(sphere, point)
+    assert some is not None
+    assert some.all_round
     step = space_of(lambda x: np.where(x[:, 1] > 1.5, 3.6, 4.0) - x[:, 0])
-    some = strangers(step, {(0, 0): [point]}, [point], seed=1, turn=0)[0, 0]
+    _, some = strange(step, point)
+    assert some is not None
     assert some.share > 0.02
     assert not some.all_round
+
+
+def test_rows_that_led_to_nothing_are_no_starts_again():
+    space = space_of(lambda x: np.where(x[:, 1] > 1.5, 2.6, 4.0) - x[:, 0])
+    point = np.array([4.0, 0.0, 0.0])
+    _, first = strange(space, point)
+    u, second = strange(space, point, tried=first.starts)
+    assert second.count == first.count
+    assert second.share == first.share
+    assert not set(second.starts) & set(first.starts)
+    assert np.linalg.norm(u[second.starts[0]]) > np.linalg.norm(u[first.starts[0]])
+
+
+def test_strangers_too_rare_to_matter_are_left():
+    u, weight = np.array([[8.0, 0.0], [0.0, 8.5]]), np.array([1e-15, 1e-14])
+    point, none = np.array([8.0, 0.0]), np.zeros(2, dtype=np.bool_)
+    assert strangers(u, weight, [point], none) is None
+    assert strangers(u, 1e3 * weight, [point], none).starts == (1,)
