@@ -170,7 +170,8 @@ def analyse(file: StudyFile, settings: Settings, progress: Progress = untold) ->
             seed=settings.seed,
             targets=target_probability(bound),
             coefficient_of_variation=settings.coefficient_of_variation,
-            cap_rows=settings.cap_aimed_rows,  # on one thread: its calls are short, and threads take turns
+            cap_rows=settings.cap_aimed_rows,
+            workers=settings.workers,
             progress=lambda done, total: progress("aiming", done, total),
         )
     coords = _coords(bound, plan, settings)

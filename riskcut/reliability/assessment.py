@@ -27,7 +27,7 @@ from riskcut.reliability.second_order import SecondOrder
 from riskcut.reliability.standard_space import Ledger
 from riskcut.reliability.tally import Tally
 from riskcut.reliability.view_figures import ViewFigures
-from riskcut.reliability.views import views
+from riskcut.reliability.views import views, waves
 
 Progress = Callable[[int, int], None]
 
@@ -84,7 +84,7 @@ def assess(
         Most rows of one view's sample. Other methods may take twice that for a figure, and 16 times that in all, where
         each call of a component counts as 100 rows more.
     workers : int
-        Threads; no bit of the answer depends on them.
+        Processes; no bit of the answer depends on them.
     progress : callable, optional
         Called with (views done, views).
 
@@ -96,8 +96,9 @@ def assess(
         problem, pilot, tally, seed, targets or {}, coefficient_of_variation, cap_rows, workers
     )
     every = views(problem)
-    for done, view in enumerate(every, start=1):
-        engine.view(view)
+    engine.look(every)
+    told = (view for wave in waves(every) for view in engine.tell(wave))
+    for done, _ in enumerate(told, start=1):
         if progress is not None:
             progress(done, len(every))
     return Assessment(

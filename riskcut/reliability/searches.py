@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,17 @@ _STARTS = 2
 """and how many of them are."""
 
 
+@dataclass(frozen=True)
+class Found:
+    """What searches know of some limit states: what travels between processes."""
+
+    searches: Mapping[State, Search]
+    points: Mapping[State, tuple[Point, ...]]
+    """The design points, in the scores of their drivers."""
+    all_round: frozenset[State]
+    ledger: Ledger
+
+
 class Searches:
     """Keeps what has been found.
 
@@ -59,6 +71,36 @@ class Searches:
         self._alike: dict[str, tuple[Point, ...]] = {}
         """Of each label, the design points that were found last."""
         self._spaces: dict[int, StandardSpace] = {}
+
+    @property
+    def ledger(self) -> Ledger:
+        """What it has cost."""
+        return self._ledger
+
+    def apart(self) -> Searches:
+        """Return the same searches with a ledger of their own; what is found there is not found here."""
+        twin = Searches(self._problem, Ledger())
+        twin.found, twin.second_order = dict(self.found), dict(self.second_order)
+        twin.all_round, twin._points = set(self.all_round), dict(self._points)
+        return twin
+
+    def told(self, states: Iterable[State]) -> Found:
+        """Return what is known of some limit states, and what all of it has cost."""
+        chosen = tuple(states)
+        return Found(
+            searches={state: self.found[state] for state in chosen},
+            points={state: self._points[state] for state in chosen},
+            all_round=frozenset(self.all_round.intersection(chosen)),
+            ledger=self._ledger,
+        )
+
+    def take(self, other: Found) -> None:
+        """Take over what was found apart, and what it cost."""
+        self.found |= other.searches
+        self._points |= other.points
+        self.all_round.difference_update(other.searches)
+        self.all_round |= other.all_round
+        self._ledger.absorb(other.ledger)
 
     def look(self, state: State) -> None:
         """Find the design points of a limit state that a search leads to."""

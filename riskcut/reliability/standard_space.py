@@ -142,9 +142,7 @@ class StandardSpace:
             Of those scores; this space's are among them.
         """
         where = {driver: place for place, driver in enumerate(drivers)}
-        scores = z[:, [where[driver] for driver in self.drivers]]
-        u: Floats = solve_triangular(self._factor, scores.T, lower=True).T
-        return u
+        return self._joint.uncorrelate(z[:, [where[driver] for driver in self.drivers]])
 
     def point(self, u: Floats) -> Point:
         """Return a place (m,) of this space as a point that other spaces can take up."""

@@ -85,7 +85,7 @@ def strangers(
     size = np.sqrt(np.einsum("ij,ij->i", u, u))
     for point in points:
         distance = float(np.linalg.norm(point))
-        along = u @ (point / distance)
+        along = np.einsum("ij,j->i", u, point / distance)  # a threaded library has its threads wait for more
         strange &= along < distance - _NEAR_SIDE
         np.maximum(cosine, along / size, out=cosine)
     mass = float(weight[strange].sum())

@@ -7,13 +7,16 @@ design points where it is too rare for that, and from another method where it is
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
+from typing import TypeVar
 
 import numpy as np
 
 from riskcut.reliability.another_method import TOO_ROUGH, Others
 from riskcut.reliability.bounds import MOST_COMPONENTS, UnionBounds, ditlevsen
+from riskcut.reliability.crew import dealt
 from riskcut.reliability.finding import (
     AIMED,
     CONSTANT,
@@ -35,12 +38,15 @@ from riskcut.reliability.finding import (
 from riskcut.reliability.plain_counts import PlainCounts
 from riskcut.reliability.plan import Pilot
 from riskcut.reliability.problem import Problem
-from riskcut.reliability.searches import Searches, State
+from riskcut.reliability.searches import Found, Searches, State
 from riskcut.reliability.standard_space import Ledger, StandardSpace
 from riskcut.reliability.tally import Tally
 from riskcut.reliability.view_samples import BEYOND, SYSTEM, ViewSamples, first_at
 from riskcut.reliability.views import View
 from riskcut.reliability.weighted_tally import WeightedTally
+
+T = TypeVar("T")
+U = TypeVar("U")
 
 LEAST_WANTED = 1e-9
 """Below, a sample that is in doubt gives way to the first-order value."""
@@ -78,13 +84,12 @@ class ViewFigures:
             problem,
             self._counts,
             self.searches,
-            self.ledger,
             seed=seed,
             targets=targets,
             coefficient_of_variation=variation,
             cap_rows=cap_rows,
-            workers=workers,
         )
+        self._workers = workers
         self._others = Others(
             problem,
             self.searches,
@@ -92,7 +97,7 @@ class ViewFigures:
             seed=seed,
             coefficient_of_variation=variation,
             cap_rows=cap_rows,
-            workers=workers,
+            workers=1,  # threads, which take turns
         )
 
     @property
@@ -100,13 +105,54 @@ class ViewFigures:
         """Views that wanted more rows than the cap allows."""
         return self._samples.capped
 
-    def view(self, view: View) -> None:
-        """Give the figures of the limit states that are at home in a view, and of its unions."""
-        varying = [state for state in self._wanted(view) if not self._counts.constant(state)]
-        for state in varying:
-            self.searches.look(state)
-        largest = self._largest_within(view)
-        tally = self._samples.of(view, varying, largest)
+    def look(self, every: Sequence[View]) -> None:
+        """Find the design points that searches lead to, of all limit states that are at home in some views.
+
+        Those of one label one after another, since each is a start for the next.
+        """
+        labels: dict[str, list[State]] = {}
+        for view in every:
+            for place, k in self._varying(view):
+                if place in view.at_home:
+                    labels.setdefault(self._problem.components[place].labels[k], []).append((place, k))
+        tasks = sorted(labels.values(), key=len, reverse=True)
+
+        def look_for(states: Sequence[State]) -> Found:
+            twin = self.searches.apart()
+            for state in states:
+                twin.look(state)
+            return twin.told(states)
+
+        for found in self._shared_out(look_for, tasks):
+            self.searches.take(found)
+
+    def tell(self, wave: Sequence[View]) -> Iterator[View]:
+        """Give the figures of the limit states that are at home in the views of one wave, and of their unions.
+
+        Yields each view that is done.
+        """
+        largest = [self._largest_within(view) for view in wave]
+
+        def sample(place: int) -> tuple[WeightedTally | None, Found, int]:
+            twin, view = self._samples.apart(), wave[place]
+            tally = twin.of(view, self._varying(view), largest[place])
+            # What was met of guests serves this sample alone: another view of the wave may meet them as well.
+            home = [state for state in self._varying(view) if state[0] in view.at_home]
+            return tally, twin.searches.told(home), twin.capped
+
+        samples = self._shared_out(sample, range(len(wave)))
+        for view, inner, (tally, found, capped) in zip(wave, largest, samples, strict=True):
+            self.searches.take(found)
+            self._samples.capped += capped
+            self._tell(view, tally, inner)
+            yield view
+
+    def _shared_out(self, work: Callable[[T], U], tasks: Sequence[T]) -> Iterator[U]:
+        """Yield the results of some tasks in order, worked out by some processes."""
+        hands = max(min(self._workers, len(tasks)), 1)
+        return dealt([partial(map, work, tasks[first::hands]) for first in range(hands)])
+
+    def _tell(self, view: View, tally: WeightedTally | None, largest: View | None) -> None:
         for state in self._wanted(view):
             if state[0] in view.at_home:
                 self.searches.curve(state)
@@ -151,6 +197,10 @@ class ViewFigures:
         if places and betas.min() > 0.0 and all(self.searches.found[s].origin > 0.0 for s in governing):
             found = ditlevsen(betas, np.array(places) / betas[:, np.newaxis])
             self.bounds |= dict.fromkeys(view.unions, found)
+
+    def _varying(self, view: View) -> list[State]:
+        """Return those of them that vary."""
+        return [state for state in self._wanted(view) if not self._counts.constant(state)]
 
     def _wanted(self, view: View) -> list[State]:
         """Return the limit states that a view evaluates."""

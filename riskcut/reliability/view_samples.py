@@ -17,7 +17,7 @@ from riskcut.reliability.pilot_rows import Group, PilotRows
 from riskcut.reliability.plain_counts import PlainCounts
 from riskcut.reliability.problem import Problem
 from riskcut.reliability.searches import Searches, State
-from riskcut.reliability.standard_space import Ledger, StandardSpace
+from riskcut.reliability.standard_space import StandardSpace
 from riskcut.reliability.views import View
 from riskcut.reliability.weighted_tally import WeightedTally
 
@@ -64,6 +64,7 @@ class ViewSamples:
 
     Attributes
     ----------
+    searches : Searches
     capped : int
         Samples that wanted more rows than the cap allows.
     """
@@ -73,18 +74,28 @@ class ViewSamples:
         problem: Problem,
         counts: PlainCounts,
         searches: Searches,
-        ledger: Ledger,
         *,
         seed: int,
         targets: Mapping[str, float | None],
         coefficient_of_variation: float,
         cap_rows: int,
-        workers: int,
     ) -> None:
-        self._problem, self._counts, self._searches, self._ledger = problem, counts, searches, ledger
+        self._problem, self._counts, self.searches = problem, counts, searches
         self._seed, self._targets, self._variation = seed, targets, coefficient_of_variation
-        self._cap_rows, self._workers = cap_rows, workers
+        self._cap_rows = cap_rows
         self.capped = 0
+
+    def apart(self) -> ViewSamples:
+        """Return the same with searches, and so with costs, of their own."""
+        return ViewSamples(
+            self._problem,
+            self._counts,
+            self.searches.apart(),
+            seed=self._seed,
+            targets=self._targets,
+            coefficient_of_variation=self._variation,
+            cap_rows=self._cap_rows,
+        )
 
     def of(self, view: View, varying: list[State], largest: View | None) -> WeightedTally | None:
         """Return the importance sample of a view, None where nothing in it is worth one.
@@ -100,7 +111,7 @@ class ViewSamples:
         largest : View or None
             Of the largest union within it: what fails beyond that is told too.
         """
-        space = StandardSpace(self._problem, view.components, self._ledger)
+        space = StandardSpace(self._problem, view.components, self.searches.ledger)
         local = {place: k for k, place in enumerate(view.components)}
         which: dict[int, list[int]] = {}
         for place, k in varying:
@@ -112,7 +123,7 @@ class ViewSamples:
             groups: list[Group] = []
             for state in varying:
                 if state[0] in view.at_home:
-                    known = [one for one in self._searches.places(state, space) if one[1] < 0.5]
+                    known = [one for one in self.searches.places(state, space) if one[1] < 0.5]
                     matters = any(p > _MATTERING for _, p in known)
                     about = (
                         max(_ROWS_OF_STATE // max(len(known), 1), _LEAST_ABOUT) if matters else _LEAST_ABOUT
@@ -124,22 +135,22 @@ class ViewSamples:
             ]
 
         if view.at_home:  # what is a guest was met where it is at home
-            self._searches.meet(rows, view.components, varying, places)
+            self.searches.meet(rows, view.components, varying, places)
         if all(self.rare(state) for state in varying) or self._counted(view, varying):
             return None
         tally = self._sampled(view, varying, space, local, rows, "aimed at", largest)
         for again in range(1, _AGAIN + 1):
             if not self._in_doubt(view, tally):
                 break
-            led = self._searches.pursue(space, self._heavy(view, tally))
-            if not self._searches.meet(rows, view.components, varying, places, afresh=_AGAIN_ABOUT) | led:
+            led = self.searches.pursue(space, self._heavy(view, tally))
+            if not self.searches.meet(rows, view.components, varying, places, afresh=_AGAIN_ABOUT) | led:
                 break
             tally = self._sampled(view, varying, space, local, rows, f"aimed {again} more at", largest)
         return tally
 
     def rare(self, state: State) -> bool:
         """Whether a limit state is left at its value of first or second order: rare, and never seen to fail."""
-        first = self._searches.first_order(state)
+        first = self.searches.first_order(state)
         return first is not None and first < LEAST_SAMPLED and not self._counts.failures(state)
 
     def _counted(self, view: View, varying: list[State]) -> bool:
@@ -196,9 +207,8 @@ class ViewSamples:
             rows_per_block=plan.rows_per_block,
             seed=self._seed,
             purpose=f"{purpose} {view.unions[0] if view.unions else view.components[0]}",
-            workers=self._workers,
         )
-        round_about = [(local[place], k) for place, k in varying if (place, k) in self._searches.all_round]
+        round_about = [(local[place], k) for place, k in varying if (place, k) in self.searches.all_round]
         return replace(tally, all_round=frozenset(round_about))
 
     def _parts(self, view: View, local: Mapping[int, int], varying: list[State]) -> dict[str, System]:
@@ -224,7 +234,7 @@ class ViewSamples:
         heavy = {}
         for e, (c, k) in enumerate(tally.limit_states):
             state = (view.components[c], k)
-            safe = self._searches.found[state].origin > 0.0 and not tally.turned[e]
+            safe = self.searches.found[state].origin > 0.0 and not tally.turned[e]
             if safe and tally.largest_share[e] > _HEAVY:
                 heavy[state] = tally.heaviest[e]
         return heavy
@@ -255,13 +265,13 @@ class ViewSamples:
     ) -> list[Centre]:
         """Return the places to sample about: of what is at home all that is not too rare, of guests what counts."""
         of_union = sum(
-            self._searches.first_order(state) or 0.0 for state in varying if self._counts.governs(state)
+            self.searches.first_order(state) or 0.0 for state in varying if self._counts.governs(state)
         )
         centres = []
         for state in varying:
             guest = state[0] not in view.at_home
             at_least = max(LEAST_SAMPLED, _CONTRIBUTION * of_union) if guest else LEAST_SAMPLED
-            for place, p in self._searches.places(state, space):
+            for place, p in self.searches.places(state, space):
                 if at_least <= p <= 0.5:
                     centres.append(Centre(place, (local[state[0]], state[1]), p))
         return centres

@@ -47,6 +47,23 @@ def views(problem: Problem) -> tuple[View, ...]:
     )
 
 
+def waves(every: Sequence[View]) -> list[list[View]]:
+    """Return the views, in their order, in waves: those of one wave owe nothing to each other.
+
+    A view comes after those within it, whose unions its own take up, and after those in which its guests are at home.
+    """
+    level: dict[View, int] = {}
+    for view in every:
+        guests = set(view.components) - view.at_home
+        before = [
+            level[other]
+            for other in level
+            if guests & other.at_home or set(other.components) < set(view.components)
+        ]
+        level[view] = 1 + max(before, default=-1)
+    return [[view for view in every if level[view] == k] for k in range(1 + max(level.values(), default=-1))]
+
+
 def _homes(by_size: Sequence[tuple[int, ...]]) -> dict[int, tuple[int, ...]]:
     """Return the first set that each component is in."""
     homes: dict[int, tuple[int, ...]] = {}

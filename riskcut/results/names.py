@@ -199,7 +199,7 @@ _RELIABILITY = (
     _text("overall_reason", _DEP, "Why the status of the whole is what it is"),
     _text("overall_estimated_by", _DEP, "How the probability of the whole was estimated"),
     _count("rows", (), "Rows of the plain simulation"),
-    _count("aimed_rows", (), "Rows aimed at the failures, once for each component that reads them"),
+    _count("aimed_rows", (), "Rows aimed at the failures, pilots and design points included"),
     _count("margin_evaluations", (), "Limit states evaluated, on one row each, pilots and design points included"),
     _text("method", (), "Method of the probabilities"),
     _text("conditional_on", (), "What the probabilities are conditional on"),

@@ -218,6 +218,23 @@ class Joint:
                         total += term
         return out
 
+    def uncorrelate(self, z: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the independent standard normals w (n, m) of correlated ones z = L w (n, m).
+
+        The inverse of :meth:`correlate`, by substitution column by column; ``z`` itself where nothing is correlated.
+        """
+        if not self._factors:
+            return z
+        w = np.array(z, dtype=np.float64, order="F")
+        for group, factor in self._factors.items():
+            for i in range(1, len(group)):
+                rest = w[:, group[i]]
+                for k in range(i):
+                    if factor[i, k] != 0.0:
+                        rest -= factor[i, k] * w[:, group[k]]
+                rest /= factor[i, i]
+        return w
+
     def physical(
         self,
         z: NDArray[np.float64],

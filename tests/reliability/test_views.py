@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from riskcut.reliability.problem import Component, Problem, Response
-from riskcut.reliability.views import views
+from riskcut.reliability.views import views, waves
 from riskcut.uncertainty.joint import Joint
 from riskcut.uncertainty.marginals import Normal
 
@@ -57,3 +57,28 @@ def test_every_component_is_at_home_once():
     # The smaller of its two unions, by limit states.
     (home,) = [view for view in views(problem) if 0 in view.at_home]
     assert home.unions == ("if an event happens",)
+
+
+def test_a_view_comes_after_what_it_takes_up():
+    joint = Joint([Normal(mean=0.0, sd=1.0)])
+    problem = Problem(
+        joint,
+        (
+            component("shared", ("first", "first if it happens", "whole", "whole if it happens")),
+            component("planned", ("first", "whole"), 2),
+            component("event", ("first if it happens", "whole if it happens"), 3),
+            component("second", ("second", "whole", "whole if it happens"), 2),
+            component("alone", ()),
+        ),
+    )
+    every = views(problem)
+    told = waves(every)
+    assert sorted(every, key=every.index) == sorted((view for wave in told for view in wave), key=every.index)
+    when = {view.unions or view.components: k for k, wave in enumerate(told) for view in wave}
+    assert when["first",] == when["second",] == when[4,] == 0
+    assert when["first if it happens",] == 1  # after the shared component's home
+    assert when["whole",] == 1
+    assert when["whole if it happens",] == 2
+    for k, wave in enumerate(told):
+        home = set().union(*(view.at_home for before in told[: k + 1] for view in before))
+        assert all(set(view.components) <= home for view in wave)

@@ -144,6 +144,10 @@ def test_any_positive_definite_matrix(data, size):
     joint = Joint([Normal(mean=0.0, sd=1.0)] * size, correlation=matrix)
     # every unit vector: the columns of L
     factor = joint.correlate(np.eye(size)).T
+    w = rng.standard_normal((size, 5)).T
+    kept = w.copy()
+    np.testing.assert_allclose(joint.uncorrelate(joint.correlate(w)), kept, atol=1e-9)
+    np.testing.assert_array_equal(w, kept)
     np.testing.assert_allclose(factor @ factor.T, matrix, atol=1e-13)
     assert sorted(k for group in joint.groups for k in group) == list(range(size))
     for group in joint.groups:
