@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +35,8 @@ _CONTRIBUTION = 1e-3
 _ROWS_OF_STATE, _LEAST_ABOUT, _GUESTS = 1536, 192, 96
 """Rows of a pilot: about all places of a limit state that is told of there and matters, about each place at least, and
 about each one where only a union is told of."""
+_ALONE = 1024
+"""Rows of the nominal density, where there is no place to draw about."""
 _AGAIN_ABOUT = 768
 """Rows about each place when it is looked again."""
 _MATTERING = 1e-10
@@ -118,22 +121,7 @@ class ViewSamples:
             which.setdefault(local[place], []).append(k)
         rows = PilotRows(space, which, seed=self._seed)
 
-        def places() -> list[Group]:
-            """Return what rows are drawn about."""
-            groups: list[Group] = []
-            for state in varying:
-                if state[0] in view.at_home:
-                    known = [one for one in self.searches.places(state, space) if one[1] < 0.5]
-                    matters = any(p > _MATTERING for _, p in known)
-                    about = (
-                        max(_ROWS_OF_STATE // max(len(known), 1), _LEAST_ABOUT) if matters else _LEAST_ABOUT
-                    )
-                    groups.append((about, [place for place, _ in known]))
-            return [
-                *groups,
-                (_LEAST_ABOUT, [centre.u for centre in self._centres(view, varying, space, local)]),
-            ]
-
+        places = partial(self._about, view, varying, space, local)
         if view.at_home:  # what is a guest was met where it is at home
             self.searches.meet(rows, view.components, varying, places)
         if all(self.rare(state) for state in varying) or self._counted(view, varying):
@@ -147,6 +135,20 @@ class ViewSamples:
                 break
             tally = self._sampled(view, varying, space, local, rows, f"aimed {again} more at", largest)
         return tally
+
+    def _about(
+        self, view: View, varying: list[State], space: StandardSpace, local: Mapping[int, int]
+    ) -> list[Group]:
+        """Return what a pilot's rows are drawn about: however rare it is, something else may lie behind it."""
+        groups: list[Group] = []
+        for state in varying:
+            if state[0] in view.at_home:
+                known = [one for one in self.searches.places(state, space) if one[1] < 0.5]
+                matters = any(p > _MATTERING for _, p in known)
+                rows = max(_ROWS_OF_STATE // len(known), _LEAST_ABOUT) if matters else _LEAST_ABOUT
+                groups.append((rows, [place for place, _ in known]))
+        centres = self._centres(view, varying, space, local)
+        return [*groups, (_LEAST_ABOUT, [centre.u for centre in centres])]
 
     def rare(self, state: State) -> bool:
         """Whether a limit state is left at its value of first or second order: rare, and never seen to fail."""
@@ -177,7 +179,8 @@ class ViewSamples:
         centres = self._centres(view, varying, space, local)
         precise = any(self._problem.in_turns.get(union, False) for union in view.unions)
         beyond = self._beyond(system, view, largest)
-        rows.about([(_LEAST_ABOUT if view.at_home else _GUESTS, [centre.u for centre in centres])])
+        about = (_LEAST_ABOUT if view.at_home else _GUESTS) if centres else _ALONE
+        rows.about([(about, [centre.u for centre in centres])])
         first = allocation.pilot_of(
             rows, centres=centres, systems={**systems, **(parts if precise else beyond)}
         )
