@@ -25,6 +25,8 @@ ALL_FAILED = "every row failed: only a lower bound is known"
 MATERIAL = 0.05
 """Share of a whole from which a doubt about a part is a doubt about the whole."""
 CANNOT_FAIL = "no uncertain input enters, and the margin is positive"
+_TOO_LOW = 100.0
+"""Times that a first-order probability may be too low by."""
 FIRST_ORDER = "rarer than is sampled: the value at the design point, without an interval"
 ALWAYS_FAILS = "no uncertain input enters, and the margin is negative: it fails for certain"
 
@@ -99,11 +101,19 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece]) -> Piece:
     Notes
     -----
     The bounds are the sums of the scenarios' bounds, each of 95 %: the scenarios read the same rows, and their
-    errors may go together. A first-order probability that would not count if it were a hundred times larger
-    counts with itself in the upper bound, not with what simulation alone can bound.
+    errors may go together. A first-order probability counts with a hundredfold of itself in the upper bound, which it
+    may be too low by, where simulation alone bounds it no better; with itself, where that would not count either.
+    Where such ones make a twentieth of the whole, all of it is of first order.
     """
     whole = np.sum([w * piece.probability for w, piece in zip(shares, pieces, strict=True)], axis=0)
-    pieces = [_settled(w, piece, whole) for w, piece in zip(shares, pieces, strict=True)]
+    unsampled = np.sum(
+        [w * piece.probability for w, piece in zip(shares, pieces, strict=True) if piece.first_order], axis=0
+    )
+    by_order = all(piece.first_order or piece.certain for piece in pieces) or bool(
+        np.any(unsampled >= MATERIAL * whole)
+    )
+    if not by_order:
+        pieces = [_settled(w, piece, whole) for w, piece in zip(shares, pieces, strict=True)]
     return Piece(
         probability=whole,
         lower=np.sum([w * piece.lower for w, piece in zip(shares, pieces, strict=True)], axis=0),
@@ -112,8 +122,7 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece]) -> Piece:
             np.sum([w * np.sqrt(piece.variance) for w, piece in zip(shares, pieces, strict=True)], axis=0)
         ),
         certain=all(piece.certain for piece in pieces),
-        first_order=all(piece.first_order or piece.certain for piece in pieces)
-        and any(piece.first_order for piece in pieces),
+        first_order=by_order and any(piece.first_order for piece in pieces),
         methods=tuple(dict.fromkeys(method for piece in pieces for method in piece.methods)),
         doubt=_first_of(shares, pieces, [piece.doubt for piece in pieces]),
         note=_first_of(shares, pieces, [piece.note for piece in pieces]),
@@ -121,10 +130,12 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece]) -> Piece:
 
 
 def _settled(share: float, piece: Piece, whole: Floats) -> Piece:
-    """Return a piece of first order without the bound of simulation where it is negligible a hundredfold."""
-    if piece.first_order and np.all(100.0 * share * piece.probability < MATERIAL * whole):
-        return replace(piece, upper=piece.probability)
-    return piece
+    """Return a piece of first order with an upper bound that it may reach, not with what simulation can exclude."""
+    if not piece.first_order:
+        return piece
+    far = _TOO_LOW * piece.probability
+    counts = share * far >= MATERIAL * whole
+    return replace(piece, upper=np.where(counts, np.minimum(piece.upper, far), piece.probability))
 
 
 def _first_of(shares: Sequence[float], pieces: Sequence[Piece], texts: Sequence[str]) -> str:

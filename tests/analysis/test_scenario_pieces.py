@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -31,6 +32,27 @@ def test_what_is_negligible_a_hundredfold_adds_itself_and_no_bound_of_simulation
     judged = judge(together)
     assert judged.status is Status.COMPUTED
     assert judged.method == f"{FIRST_ORDER} and {AIMED}"
+
+
+def test_what_counts_a_hundredfold_counts_with_that_and_not_with_what_simulation_can_exclude():
+    sampled = Finding(1e-9, 0.9e-9, 1.1e-9, 5e-11, AIMED)
+    some = Finding(1e-12, 0.0, 1e-5, 0.0, FIRST_ORDER, Kind.FIRST_ORDER)
+    together = mixture([0.5, 0.5], [found(some), found(sampled)])
+    assert float(together.upper) == pytest.approx(0.5e-10 + 0.55e-9)
+    assert judge(together).status is Status.COMPUTED
+
+
+def test_what_is_of_first_order_in_good_part_is_of_first_order():
+    sampled = Finding(1e-12, 0.9e-12, 1.1e-12, 5e-14, AIMED)
+    most = Finding(2e-13, 0.0, 1e-5, 0.0, FIRST_ORDER, Kind.FIRST_ORDER)
+    judged = judge(mixture([0.5, 0.5], [found(most), found(sampled)]))
+    assert judged.status is Status.FIRST_ORDER_ONLY
+    assert judged.probability == pytest.approx(0.6e-12)
+    assert math.isnan(judged.bounds[0])
+    assert judged.bounds[1] == pytest.approx(0.5e-5, rel=1e-5)
+    alone = judge(mixture([0.5, 0.5], [found(replace(most, probability=1e-14)), found(sampled)]))
+    assert alone.status is Status.COMPUTED
+    assert alone.bounds[1] == pytest.approx(0.5e-12 + 0.55e-12)
 
 
 def test_what_may_count_keeps_its_bound():
