@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from riskcut.reliability.estimates import estimate
 from riskcut.reliability.finding import PLAIN, Finding, Kind
 from riskcut.reliability.intervals import reliability_index
+from riskcut.reliability.weighted_tally import FIRST_ORDER_FACTOR
 from riskcut.results.status import Status
 
 Floats = NDArray[np.float64]
@@ -25,8 +26,6 @@ ALL_FAILED = "every row failed: only a lower bound is known"
 MATERIAL = 0.05
 """Share of a whole from which a doubt about a part is a doubt about the whole."""
 CANNOT_FAIL = "no uncertain input enters, and the margin is positive"
-_TOO_LOW = 100.0
-"""Times that a first-order probability may be too low by."""
 FIRST_ORDER = "rarer than is sampled: the value at the design point, without an interval"
 ALWAYS_FAILS = "no uncertain input enters, and the margin is negative: it fails for certain"
 
@@ -109,10 +108,11 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece]) -> Piece:
     unsampled = np.sum(
         [w * piece.probability for w, piece in zip(shares, pieces, strict=True) if piece.first_order], axis=0
     )
-    by_order = all(piece.first_order or piece.certain for piece in pieces) or bool(
-        np.any(unsampled >= MATERIAL * whole)
+    all_by_order = all(piece.first_order or piece.certain for piece in pieces)
+    first_order = any(piece.first_order for piece in pieces) and (
+        all_by_order or bool(np.any(unsampled >= MATERIAL * whole))
     )
-    if not by_order:
+    if not first_order:
         pieces = [_settled(w, piece, whole) for w, piece in zip(shares, pieces, strict=True)]
     return Piece(
         probability=whole,
@@ -122,7 +122,7 @@ def mixture(shares: Sequence[float], pieces: Sequence[Piece]) -> Piece:
             np.sum([w * np.sqrt(piece.variance) for w, piece in zip(shares, pieces, strict=True)], axis=0)
         ),
         certain=all(piece.certain for piece in pieces),
-        first_order=by_order and any(piece.first_order for piece in pieces),
+        first_order=first_order,
         methods=tuple(dict.fromkeys(method for piece in pieces for method in piece.methods)),
         doubt=_first_of(shares, pieces, [piece.doubt for piece in pieces]),
         note=_first_of(shares, pieces, [piece.note for piece in pieces]),
@@ -133,7 +133,7 @@ def _settled(share: float, piece: Piece, whole: Floats) -> Piece:
     """Return a piece of first order with an upper bound that it may reach, not with what simulation can exclude."""
     if not piece.first_order:
         return piece
-    far = _TOO_LOW * piece.probability
+    far = FIRST_ORDER_FACTOR * piece.probability
     counts = share * far >= MATERIAL * whole
     return replace(piece, upper=np.where(counts, np.minimum(piece.upper, far), piece.probability))
 

@@ -161,7 +161,7 @@ class Others:
         The design points that are known by then.
     ledger : Ledger
         Where the rows are counted.
-    seed, coefficient_of_variation, workers
+    seed, coefficient_of_variation
         As for :func:`another`.
     cap_rows : int
         Of an aimed sample: twice that for a figure, sixteen times that in all, where each call of a component counts
@@ -177,10 +177,9 @@ class Others:
         seed: int,
         coefficient_of_variation: float,
         cap_rows: int,
-        workers: int,
     ) -> None:
         self._problem, self._searches, self._ledger = problem, searches, ledger
-        self._seed, self._variation, self._workers = seed, coefficient_of_variation, workers
+        self._seed, self._variation = seed, coefficient_of_variation
         self._cap, self._left = _CAPS_A_FIGURE * cap_rows, _CAPS_IN_ALL * cap_rows
         self._answered: dict[tuple[State, ...], Finding] = {}
 
@@ -242,7 +241,6 @@ class Others:
             seed=self._seed,
             coefficient_of_variation=self._variation,
             cap_rows=min(self._cap, self._left),
-            workers=self._workers,
         )
 
     def _direction(self, states: tuple[State, ...], space: StandardSpace) -> Floats | None:

@@ -20,6 +20,8 @@ from riskcut.reliability.standard_space import StandardSpace
 _DECIDES = 0.3
 """Share of the variance of the linearised margin from which a variable decides."""
 _ITERATIONS = 15
+_NEARER = 1e-3
+"""Standard deviations by which a point is a nearer one, and not the same."""
 _FARTHER = 2.5
 """Standard deviations farther than the known point, up to which one without what decides it is of use."""
 
@@ -29,10 +31,10 @@ def with_competing(space: StandardSpace, component: int, limit_state: int, searc
 
     Parameters
     ----------
-    space : StandardSpace
-    component, limit_state : int
+    space, component, limit_state
+        As for :func:`riskcut.reliability.design_points.find`.
     search : Search
-        Of that limit state.
+        What that found.
     """
     nearest = search.points[0] if search.points else None
     if nearest is None or nearest.kind != "point" or not search.origin > 0.0:
@@ -44,15 +46,11 @@ def with_competing(space: StandardSpace, component: int, limit_state: int, searc
     surface.held = decides
     far = nearest.beta + _FARTHER
     end = walk(surface, surface.cut(np.zeros(space.dimension)), iterations=_ITERATIONS, reach=far)
-    place = end.cut.u
-    found = search
-    if end.kind in ("point", "local", "stuck") and float(np.linalg.norm(place)) < far:
-        found = find(space, component, limit_state, starts=[place, *(point.u for point in search.points)])
-    apart = found is not search
-    return replace(
-        found,
-        rows=search.rows + surface.rows + (found.rows if apart else 0),
-        calls=search.calls + surface.calls + (found.calls if apart else 0),
-        margin_evaluations=search.margin_evaluations + surface.rows + (found.rows if apart else 0),
-        impossible=search.impossible + surface.impossible + (found.impossible if apart else 0),
-    )
+    spent = surface.rows, surface.calls, surface.impossible
+    if end.kind not in ("point", "local", "stuck") or float(np.linalg.norm(end.cut.u)) >= far:
+        return search.having_spent(*spent)
+    starts = [end.cut.u, *(point.u for point in search.points)]
+    found = find(space, component, limit_state, starts=starts).having_spent(*spent)
+    nearer = "a nearer one, " if found.points[0].beta < nearest.beta - _NEARER else ""
+    told = f"{search.reason} Looked for again without the variable that decides it: {nearer}{len(found.points)} in all."
+    return replace(found, reason=told).having_spent(search.rows, search.calls, search.impossible)

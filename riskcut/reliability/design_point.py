@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,3 +94,13 @@ class Search:
     margin_evaluations: int
     impossible: int
     """Rows whose margin is no finite number."""
+
+    def having_spent(self, rows: int, calls: int, impossible: int) -> Search:
+        """Return the same, with what else was spent on it."""
+        return replace(
+            self,
+            rows=self.rows + rows,
+            calls=self.calls + calls,
+            margin_evaluations=self.margin_evaluations + rows,
+            impossible=self.impossible + impossible,
+        )

@@ -7,9 +7,7 @@ kind come from the same rows as their parts. The size and the weights are fixed 
 
 from __future__ import annotations
 
-import contextvars
 from collections.abc import Callable, Collection, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -18,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from riskcut.reliability.failure_events import Event, System, Verdict, as_event, limit_states, verdict
 from riskcut.reliability.mixture import Centre, Draw, LimitState, Mixture, mixture_of
-from riskcut.reliability.standard_space import Ledger, StandardSpace
+from riskcut.reliability.standard_space import StandardSpace
 from riskcut.reliability.streams import BLOCK_ROWS
 from riskcut.reliability.weighted_tally import WeightedTally
 
@@ -74,13 +72,12 @@ class Sampler:
                 raise ValueError(f"system {name!r} has limit state {lost[0]}, which is not sampled")
         self.events: tuple[Event, ...] = (*self.limit_states, *self.systems.values())
 
-    def judged(self, indices: Sequence[int]) -> tuple[list[tuple[Draw, list[Verdict]]], Ledger]:
-        """Draw some blocks, judge every event on their rows, and say what that cost."""
+    def judged(self, indices: Sequence[int]) -> list[tuple[Draw, list[Verdict]]]:
+        """Draw some blocks, and judge every event on their rows."""
         u, draws = self.mixture.draws(
             seed=self._seed, purpose=self._purpose, indices=indices, rows=self.rows_per_block
         )
-        space = self._space.apart()
-        answers = space.answers(space.scores(u), self._which)
+        answers = self._space.answers(self._space.scores(u), self._which)
         done = []
         for place, draw in enumerate(draws):
             block = slice(place * self.rows_per_block, (place + 1) * self.rows_per_block)
@@ -90,36 +87,21 @@ class Sampler:
                 for column, k in enumerate(places)
             }
             done.append((draw, [verdict(event, judged) for event in self.events]))
-        return done, space.ledger
+        return done
 
-    def each_block(
-        self, blocks: int, reduce: Callable[[Draw, Sequence[Verdict]], T], workers: int
-    ) -> list[T]:
-        """Reduce every block, on some threads; in the order of the blocks. The cost goes to the space's ledger.
+    def each_block(self, blocks: int, reduce: Callable[[Draw, Sequence[Verdict]], T]) -> list[T]:
+        """Reduce every block, in the order of the blocks. The cost goes to the space's ledger.
 
         Small blocks are evaluated several at a time: a call costs as much as hundreds of rows.
         """
-        if blocks < 1 or workers < 1:
-            raise ValueError(f"blocks and workers are 1 or more, not {blocks} and {workers}")
+        if blocks < 1:
+            raise ValueError(f"blocks is 1 or more, not {blocks}")
         together = max(BLOCK_ROWS // self.rows_per_block, 1)
-
-        def work(first: int) -> tuple[list[T], Ledger]:
-            done, cost = self.judged(range(first, min(first + together, blocks)))
-            return [reduce(draw, verdicts) for draw, verdicts in done], cost
-
-        if workers == 1:
-            done = [work(first) for first in range(0, blocks, together)]
-        else:
-            with ThreadPoolExecutor(max_workers=min(workers, blocks)) as pool:
-                # With the caller's floating point settings, which threads do not inherit.
-                flying = [
-                    pool.submit(contextvars.copy_context().run, work, first)
-                    for first in range(0, blocks, together)
-                ]
-                done = [future.result() for future in flying]
-        for _, cost in done:
-            self._space.ledger.absorb(cost)
-        return [one for reduced, _ in done for one in reduced]
+        return [
+            reduce(draw, verdicts)
+            for first in range(0, blocks, together)
+            for draw, verdicts in self.judged(range(first, min(first + together, blocks)))
+        ]
 
 
 @dataclass(frozen=True)
@@ -214,7 +196,6 @@ def sample(
     rows_per_block: int = BLOCK_ROWS,
     seed: int,
     purpose: str,
-    workers: int = 1,
     systems: Mapping[str, System] | None = None,
     weights: ArrayLike | None = None,
     turned: Collection[LimitState | str] = (),
@@ -233,8 +214,6 @@ def sample(
         method: another one draws other rows.
     seed, purpose
         Of the stream; another purpose draws other numbers.
-    workers : int
-        Threads; the components are called from several where there are several.
     systems : mapping of str to System, optional
         Named systems: a list of limit states fails where any does; :class:`~riskcut.reliability.failure_events.AnyOf`
         and :class:`~riskcut.reliability.failure_events.AllOf` nest.
@@ -247,7 +226,6 @@ def sample(
     Returns
     -------
     WeightedTally
-        Bit for bit the same for any number of workers.
 
     Raises
     ------
@@ -272,7 +250,7 @@ def sample(
         if centre.limit_state in names:
             e = names.index(centre.limit_state)
             first_order[e] = np.nan_to_num(first_order[e]) + centre.first_order_probability
-    done = sampler.each_block(blocks, lambda draw, verdicts: _reduce(draw, verdicts, turns), workers)
+    done = sampler.each_block(blocks, lambda draw, verdicts: _reduce(draw, verdicts, turns))
 
     def stack(name: str) -> NDArray[np.float64]:
         return np.stack([getattr(one, name) for one in done])

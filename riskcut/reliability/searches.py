@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 State = tuple[int, int]
 """A component's place in the problem, and the place of one of its limit states."""
 
-ROUNDS, _ROUNDS_AFRESH = 6, 3
+_ROUNDS, _ROUNDS_AFRESH = 6, 3
 """Of looking for what no design point explains."""
 _FARTHEST = Limits().radius
 _NOWHERE = float(ndtr(-_FARTHEST))
@@ -60,10 +60,12 @@ class Searches:
         At the nearest design point, of those that have a smooth one.
     all_round : set of State
         Those that fail all round the places known, as far as rows about them last told.
+    ledger : Ledger
+        What it has cost.
     """
 
     def __init__(self, problem: Problem, ledger: Ledger) -> None:
-        self._problem, self._ledger = problem, ledger
+        self._problem, self.ledger = problem, ledger
         self.found: dict[State, Search] = {}
         self.second_order: dict[State, SecondOrder] = {}
         self.all_round: set[State] = set()
@@ -71,11 +73,6 @@ class Searches:
         self._alike: dict[str, tuple[Point, ...]] = {}
         """Of each label, the design points that were found last."""
         self._spaces: dict[int, StandardSpace] = {}
-
-    @property
-    def ledger(self) -> Ledger:
-        """What it has cost."""
-        return self._ledger
 
     def apart(self) -> Searches:
         """Return the same searches with a ledger of their own; what is found there is not found here."""
@@ -91,7 +88,7 @@ class Searches:
             searches={state: self.found[state] for state in chosen},
             points={state: self._points[state] for state in chosen},
             all_round=frozenset(self.all_round.intersection(chosen)),
-            ledger=self._ledger,
+            ledger=self.ledger,
         )
 
     def take(self, other: Found) -> None:
@@ -100,7 +97,7 @@ class Searches:
         self._points |= other.points
         self.all_round.difference_update(other.searches)
         self.all_round |= other.all_round
-        self._ledger.absorb(other.ledger)
+        self.ledger.absorb(other.ledger)
 
     def look(self, state: State) -> None:
         """Find the design points of a limit state that a search leads to."""
@@ -147,7 +144,7 @@ class Searches:
         safe = [state for state in states if self.found[state].origin > 0.0]
         tried: dict[State, list[int]] = {state: [] for state in safe}
         ever = False
-        for _ in range(_ROUNDS_AFRESH if afresh else ROUNDS):
+        for _ in range(_ROUNDS_AFRESH if afresh else _ROUNDS):
             known = places()
             if not any(some for _, some in known):
                 break
@@ -244,7 +241,7 @@ class Searches:
 
     def _own(self, state: State) -> StandardSpace:
         if state[0] not in self._spaces:
-            self._spaces[state[0]] = StandardSpace(self._problem, [state[0]], self._ledger)
+            self._spaces[state[0]] = StandardSpace(self._problem, [state[0]], self.ledger)
         return self._spaces[state[0]]
 
     def _starts(self, label: str, space: StandardSpace) -> list[Floats]:

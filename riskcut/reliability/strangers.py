@@ -78,7 +78,7 @@ def strangers(
     points : sequence of ndarray (m,)
         The design points known; the origin is none of them.
     tried : ndarray, (n,)
-        Rows that led to nothing before.
+        Rows that a search has started from before.
     """
     strange = np.ones(len(u), dtype=np.bool_)
     cosine = np.full(len(u), -1.0)
@@ -129,16 +129,13 @@ def followed(
     if not new:
         return None
     points = sorted((*search.points, *new), key=lambda point: (point.kind == ASIDE, point.beta))
-    return replace(
+    completed = replace(
         search,
         points=tuple(points),
         converged=search.converged or found.converged,
         reason=f"{search.reason} {len(new)} more, from failing rows that no point explained.",
-        rows=search.rows + rows,
-        calls=search.calls + calls,
-        margin_evaluations=search.margin_evaluations + rows,
-        impossible=search.impossible + impossible,
     )
+    return completed.having_spent(rows, calls, impossible)
 
 
 def _is_new(point: DesignPoint, known: Sequence[DesignPoint], distance: float) -> bool:

@@ -97,7 +97,6 @@ class ViewFigures:
             seed=seed,
             coefficient_of_variation=variation,
             cap_rows=cap_rows,
-            workers=1,  # threads, which take turns
         )
 
     @property

@@ -131,9 +131,7 @@ def test_threads_change_nothing():
 
 
 def test_what_is_too_rare_to_matter_is_not_asked_for():
-    others = Others(
-        of([outside(8.0)], 30), None, None, seed=1, coefficient_of_variation=0.05, cap_rows=1000, workers=1
-    )
+    others = Others(of([outside(8.0)], 30), None, None, seed=1, coefficient_of_variation=0.05, cap_rows=1000)
     rare = Finding(3e-10, 1e-10, 9e-10, 2e-10, AIMED, doubt="One row alone.")
     assert not others.wanted(rare, [(0, 0)])
     assert others.wanted(replace(rare, probability=3e-8), [(0, 0)])

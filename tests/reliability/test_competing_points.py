@@ -49,6 +49,7 @@ def test_the_nearer_point_is_found():
     assert more.points[0].kind == "point"
     assert more.points[0].beta == pytest.approx(nearest_by_all(), abs=0.03)
     assert more.converged
+    assert more.reason.endswith("without the variable that decides it: a nearer one, 1 in all.")
     assert space.ledger.rows == more.rows > search.rows
     assert space.ledger.calls == more.calls
 
@@ -66,4 +67,5 @@ def test_where_no_variable_decides_nothing_is_looked_for():
     space = space_of(lambda x: 4.0 - x[:, :4].sum(axis=1) / 2.0)
     search = find(space, 0, 0)
     assert with_competing(space, 0, 0, search) is search
-    assert with_competing(space, 0, 0, replace(search, points=())) is not None
+    lost = replace(search, points=())
+    assert with_competing(space, 0, 0, lost) is lost

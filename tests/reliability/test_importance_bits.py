@@ -1,4 +1,4 @@
-"""The same bits for any number of workers and however the blocks are computed; the cost counted to the last row."""
+"""The same bits however the blocks are computed; the cost counted to the last row."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def without_mixture(tally):
     return bits(plain | {"centres": tally.mixture.centres, "weights": tally.mixture.weights})
 
 
-def run(workers, rows_per_block=8192, blocks=5):
+def run(rows_per_block=8192, blocks=5):
     space = planes(ALPHAS, BETAS)
     tally = sample(
         space,
@@ -35,19 +35,15 @@ def run(workers, rows_per_block=8192, blocks=5):
         rows_per_block=rows_per_block,
         seed=11,
         purpose="bits",
-        workers=workers,
         turned=[(0, 3)],
     )
     return without_mixture(tally), space.ledger
 
 
 @pytest.mark.parametrize("rows_per_block", [8192, 37])
-def test_any_number_of_workers(rows_per_block):
-    one, cost = run(1, rows_per_block)
-    for workers in (2, 3, 16):
-        other, other_cost = run(workers, rows_per_block)
-        assert other == one
-        assert other_cost == cost
+def test_the_same_bits_again_and_the_cost(rows_per_block):
+    one, cost = run(rows_per_block)
+    assert run(rows_per_block) == (one, cost)
     # Small blocks are evaluated together.
     calls = 5 if rows_per_block == 8192 else 1
     assert cost == Ledger(calls=calls, rows=5 * rows_per_block, margin_evaluations=20 * rows_per_block)
@@ -57,9 +53,9 @@ def test_blocks_alone_in_any_order_are_the_blocks_of_the_run():
     space = planes(ALPHAS, BETAS)
     common = {"which": None, "systems": SYSTEMS, "seed": 11, "purpose": "bits", "rows_per_block": 512}
     sampler = Sampler(space, mixture_of(CENTRES, 5), **common)
-    whole = sampler.each_block(6, lambda draw, verdicts: (draw, verdicts), 2)
+    whole = sampler.each_block(6, lambda draw, verdicts: (draw, verdicts))
     for index in (4, 0, 5, 2):
-        ((draw, verdicts),), _ = Sampler(space, mixture_of(CENTRES, 5), **common).judged([index])
+        ((draw, verdicts),) = Sampler(space, mixture_of(CENTRES, 5), **common).judged([index])
         assert bits(draw) == bits(whole[index][0])
         assert bits(tuple(verdicts)) != ()
         for one, other in zip(verdicts, whole[index][1], strict=True):
@@ -91,21 +87,6 @@ def test_the_pilot_and_its_allocation_too_and_its_stream_is_its_own():
     assert first.turned_names == ((0, 3),)
 
 
-def test_threads_take_the_callers_floating_point_settings():
-    space = planes(ALPHAS, BETAS)
-    original = space.components[0].respond
-    seen = []
-
-    def respond(x, which):
-        seen.append(np.geterr()["under"])
-        return original(x, which)
-
-    object.__setattr__(space.components[0], "respond", respond)
-    with np.errstate(under="raise"):
-        sample(space, centres=[], blocks=4, seed=1, purpose="a", workers=2)
-    assert seen == ["raise"] * 4
-
-
 def test_a_failing_model_stops_the_run():
     space = planes(ALPHAS, BETAS)
 
@@ -113,6 +94,5 @@ def test_a_failing_model_stops_the_run():
         raise RuntimeError("the model broke")
 
     object.__setattr__(space.components[0], "respond", respond)
-    for workers in (1, 2):
-        with pytest.raises(RuntimeError, match="the model broke"):
-            sample(space, centres=[], blocks=4, rows_per_block=16, seed=1, purpose="a", workers=workers)
+    with pytest.raises(RuntimeError, match="the model broke"):
+        sample(space, centres=[], blocks=4, rows_per_block=16, seed=1, purpose="a")
